@@ -1,0 +1,1 @@
+"""See the one-line map in :mod:`compositor`."""

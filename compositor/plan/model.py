@@ -1,0 +1,177 @@
+"""The Plan: everything that drawing needs, as plain numbers. Nothing that reads a plan decides anything.
+
+All pixel positions are in the full plate frame after extension, unless the name says otherwise.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, TypeVar
+
+import numpy as np
+
+from compositor.base.arrays import Floats
+from compositor.geometry.camera import Camera
+from compositor.geometry.distortion import Distortion
+from compositor.geometry.planes import Plane
+
+Point = tuple[float, float]
+Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
+Stance = Literal["upright", "flat", "wall"]
+Fill = Literal["mirror", "stretch", "inpaint"]
+Format = Literal["png", "jpeg"]
+
+
+@dataclass(frozen=True)
+class Lens:
+    """What is needed to take lens distortion off a picture, in that picture's own pixels."""
+
+    distortion: Distortion
+    focal_px: float
+    principal_px: Point
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where pixels come from. Equal sources are opened and prepared once.
+
+    image and matte are written as in the scene file (relative to it). outline_px: a polygon in the picture's
+    own pixels that cuts the element out of it (an element taken from the plate). lens: distortion to remove.
+    """
+
+    image: str
+    matte: str | None = None
+    outline_px: tuple[Point, ...] | None = None
+    lens: Lens | None = None
+
+
+@dataclass(frozen=True)
+class Extension:
+    """Rows and columns of picture added around the plate, and how they are filled."""
+
+    left: int = 0
+    top: int = 0
+    right: int = 0
+    bottom: int = 0
+    fill: Fill = "mirror"
+
+
+@dataclass(frozen=True)
+class EdgeGroup:
+    """Edges that are parallel in the world, as marked, and the vanishing point they gave (homogeneous)."""
+
+    edges_px: tuple[tuple[Point, Point], ...]
+    vanishing_px: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class PlatePlan:
+    """The plate and its solved camera (in the full frame). plus_minus: one standard deviation per key."""
+
+    source: Source
+    extension: Extension
+    camera: Camera
+    horizon_px: tuple[Point, Point]  # at the left and right edge of the frame
+    plus_minus: Mapping[str, float]  # pitch_deg, roll_deg, focal_px, camera_height_m, horizon_left_px, horizon_right_px
+    assumed: tuple[str, ...]
+    edge_groups: tuple[EdgeGroup, ...]
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """(width, height) of the full frame."""
+        return self.camera.size_px
+
+
+@dataclass(frozen=True)
+class PlacedElement:
+    """An element in its place. own_* are numbers of the picture it comes from, in that picture's pixels."""
+
+    name: str
+    source: Source
+    stance: Stance
+    homography: Matrix  # element pixels to plate pixels
+    plane: Plane  # in the plate's world
+    distance_m: float  # Y of the contact's ground point
+    offset_m: float  # X of it
+    raise_m: float
+    contact_px: Point
+    top_px: Point
+    own_size_px: tuple[int, int]
+    own_contact_px: Point
+    own_top_px: Point
+    own_camera: Camera | None  # None: artwork, which no camera took
+    scale_ratio: float
+    enlargement_ratio: float
+    height_m: float
+    camera_height_m: float
+    horizon_gap_px: float
+    view_elevation_mismatch_deg: float
+    view_azimuth_mismatch_deg: float
+    own_distance_m: float | None  # where this photograph fits in this plate, along the line of sight; None: anywhere
+    stated_height_m: float | None  # what the scene says, for the audit
+    stated_camera_height_m: float | None
+    plus_minus: Mapping[str, float]
+    assumed: tuple[str, ...]
+
+    @property
+    def homography_matrix(self) -> Floats:
+        """Element pixels to plate pixels, 3×3 float64."""
+        return np.array(self.homography)
+
+
+@dataclass(frozen=True)
+class Holdout:
+    """A part of the plate that stands in front of what is farther away than it."""
+
+    name: str
+    matte: str
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """One file to write: a window of the full frame (left, top, width, height; px, fractions allowed) at a size."""
+
+    name: str
+    format: Format
+    quality: int
+    window_px: tuple[float, float, float, float]
+    size_px: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class StackItem:
+    """One storey of the picture, from far to near: a placed element or a holdout, by name."""
+
+    kind: Literal["element", "holdout"]
+    name: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A complete plan of one variant. `stack` holds the draw order, far to near, elements and holdouts."""
+
+    title: str
+    plate: PlatePlan
+    elements: tuple[PlacedElement, ...]
+    holdouts: tuple[Holdout, ...]
+    stack: tuple[StackItem, ...]
+    deliveries: tuple[Delivery, ...]
+
+    def element(self, name: str) -> PlacedElement:
+        """The placed element of that name. Raises KeyError."""
+        return _named(self.elements, name)
+
+    def holdout(self, name: str) -> Holdout:
+        """The holdout of that name. Raises KeyError."""
+        return _named(self.holdouts, name)
+
+
+Named = TypeVar("Named", PlacedElement, Holdout)
+
+
+def _named(items: tuple[Named, ...], name: str) -> Named:
+    """The item of that name. Raises KeyError."""
+    for item in items:
+        if item.name == name:
+            return item
+    raise KeyError(name)
