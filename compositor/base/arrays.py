@@ -22,7 +22,7 @@ def as_points(points: Any) -> Floats:
     return array
 
 
-def apply_homography(matrix: Floats, points: Any) -> Floats:
+def apply_homography(matrix: Any, points: Any) -> Floats:
     """Map points (n, 2) by a 3×3 homography; result (n, 2). Points on its horizon become infinite."""
     array = as_points(points)
     mapped = np.column_stack([array, np.ones(len(array))]) @ matrix.T

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from compositor.base.arrays import Floats, as_points
 from compositor.base.errors import GeometryError
@@ -62,7 +63,7 @@ class Camera:
         product: Floats = self.intrinsics @ self.rotation @ np.column_stack([np.eye(3), -self.position_m])
         return product
 
-    def project(self, points_m: Floats) -> Floats:
+    def project(self, points_m: ArrayLike) -> Floats:
         """Pixels (n, 2) of world points (n, 3). Raises GeometryError for points not in front of the camera."""
         points = np.atleast_2d(np.asarray(points_m, dtype=np.float64))
         mapped = np.column_stack([points, np.ones(len(points))]) @ self.matrix.T
@@ -71,7 +72,7 @@ class Camera:
         result: Floats = mapped[:, :2] / mapped[:, 2:3]
         return result
 
-    def rays(self, points_px: Floats) -> Floats:
+    def rays(self, points_px: ArrayLike) -> Floats:
         """World directions (n, 3), not normalised, of the light that reaches pixels (n, 2)."""
         points = as_points(points_px)
         f, (cx, cy) = self.focal_px, self.principal_px
@@ -79,7 +80,7 @@ class Camera:
         result: Floats = in_camera @ self.rotation
         return result
 
-    def direction_px(self, direction: Floats) -> Floats:
+    def direction_px(self, direction: ArrayLike) -> Floats:
         """Homogeneous pixel (3,) of a world direction (3,): its vanishing point, w = 0 where at infinity."""
         result: Floats = self.intrinsics @ self.rotation @ np.asarray(direction, dtype=np.float64)
         return result
@@ -92,7 +93,7 @@ class Camera:
         line = self.direction_px_line(np.array([0.0, 0.0, 1.0]))
         return -line / hypot(float(line[0]), float(line[1]))
 
-    def direction_px_line(self, normal: Floats) -> Floats:
+    def direction_px_line(self, normal: ArrayLike) -> Floats:
         """The vanishing line (a, b, c), unscaled, of all planes with this world normal; positive towards it."""
         result: Floats = np.linalg.inv(self.intrinsics).T @ self.rotation @ np.asarray(normal, dtype=np.float64)
         return result

@@ -1,0 +1,49 @@
+"""What a picture says by itself: the few facts that solving needs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+
+Point = tuple[float, float]
+# A pixel belongs to the subject's outline from half coverage on: there the edge of an antialiased matte lies.
+COVERED_FRACTION = 0.5
+
+
+@dataclass(frozen=True)
+class PictureFacts:
+    """Size (width, height) in px, the convex hull of what the matte covers (pixel corners), and the lens that the
+    file states: focal length in mm and its 35 mm-equivalent, None where unknown."""
+
+    size_px: tuple[int, int]
+    hull_px: tuple[Point, ...]
+    focal_mm: float | None = None
+    equivalent_mm: float | None = None
+
+
+def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
+    """The four corners of a picture without a matte."""
+    width, height = size_px
+    return ((0.0, 0.0), (float(width), 0.0), (float(width), float(height)), (0.0, float(height)))
+
+
+def matte_hull(alpha: Pixels, full: float) -> tuple[Point, ...]:
+    """Convex hull, in continuous pixels, of the covered pixels of a matte (h, w) whose full coverage is `full`.
+
+    A matte that nowhere reaches half coverage is taken at half of its own maximum. Raises ValueError for a matte
+    without any coverage.
+    """
+    peak = float(alpha.max(initial=0))
+    if peak <= 0.0:
+        raise ValueError("the matte is empty: no pixel of it is covered")
+    covered = alpha >= min(COVERED_FRACTION * full, COVERED_FRACTION * peak)
+    rows = np.flatnonzero(covered.any(axis=1))
+    first = covered.argmax(axis=1)[rows]
+    last = covered.shape[1] - covered[:, ::-1].argmax(axis=1)[rows]
+    corners = np.concatenate(
+        [np.column_stack([column, row]) for column in (first, last) for row in (rows, rows + 1)]
+    ).astype(np.float32)
+    hull = cv2.convexHull(corners).reshape(-1, 2)
+    return tuple((float(u), float(v)) for u, v in hull)

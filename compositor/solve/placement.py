@@ -1,0 +1,244 @@
+"""Where one element goes: its planes in both worlds and the homography between them.
+
+What fixes the scale, in this order: the element's real height with its top (the height of its camera follows); the
+height of its camera; else its camera is taken to stand as high as the plate's.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import atan2, degrees, hypot
+
+import numpy as np
+
+from compositor.base.arrays import Floats, apply_homography
+from compositor.base.errors import Fault, FaultyScene, GeometryError, Key
+from compositor.geometry.camera import Camera
+from compositor.geometry.ground import ground_point
+from compositor.geometry.heights import upright_height
+from compositor.geometry.planes import Plane, along_wall, facing, frontal, lying
+from compositor.plan.model import Point
+from compositor.solve.subject import GroundPlace, Subject
+
+
+@dataclass(frozen=True)
+class Placement:
+    """The solved place of an element: see plan.model.PlacedElement for the meaning of every number."""
+
+    homography: Floats
+    plane: Plane
+    own_camera: Camera | None
+    ground_m: tuple[float, float]
+    contact_px: Point
+    top_px: Point
+    scale_ratio: float
+    enlargement_ratio: float
+    height_m: float
+    camera_height_m: float
+    horizon_gap_px: float
+    view_elevation_mismatch_deg: float
+    view_azimuth_mismatch_deg: float
+    own_distance_m: float | None
+    implied_height_m: float | None  # from the stated camera height, where height and camera height are both given
+
+    def numbers(self) -> Mapping[str, float]:
+        """The numbers that carry an uncertainty, under their names in the report."""
+        found = {
+            "distance_m": self.ground_m[1],
+            "offset_m": self.ground_m[0],
+            "contact_u_px": self.contact_px[0],
+            "contact_v_px": self.contact_px[1],
+            "top_u_px": self.top_px[0],
+            "top_v_px": self.top_px[1],
+            "scale_ratio": self.scale_ratio,
+            "enlargement_ratio": self.enlargement_ratio,
+            "height_m": self.height_m,
+            "camera_height_m": self.camera_height_m,
+            "horizon_gap_px": self.horizon_gap_px,
+            "view_elevation_mismatch_deg": self.view_elevation_mismatch_deg,
+            "view_azimuth_mismatch_deg": self.view_azimuth_mismatch_deg,
+        }
+        return found if self.own_distance_m is None else {**found, "own_distance_m": self.own_distance_m}
+
+
+def place(subject: Subject, plate: Camera, own: Camera | None) -> Placement:
+    """Place a subject in the plate's world. `own` is its camera at any height, None for artwork.
+
+    Raises FaultyScene with keys relative to the element (contact, top, ground, wall).
+    """
+    own = _own_camera(subject, plate, own)
+    own_plane, own_homography = _own_plane(subject, own)
+    ground_m = _ground(subject, plate)
+    plane = _plate_plane(subject, plate, ground_m)
+    matrix = plane.homography(plate) @ np.linalg.inv(own_homography)
+    contact, top = apply_homography(matrix, [subject.contact_px, subject.top_px])
+    ground = (plane.origin_m[0], plane.origin_m[1])
+    return Placement(
+        homography=matrix / np.abs(matrix).max() if abs(matrix[2, 2]) < 1e-12 else matrix / matrix[2, 2],
+        plane=plane,
+        own_camera=own,
+        ground_m=ground,
+        contact_px=_point(contact),
+        top_px=_point(top),
+        scale_ratio=_scale(matrix, subject.contact_px),
+        enlargement_ratio=_enlargement(matrix, subject),
+        height_m=float(_plane_point(own_homography, subject.top_px)[1]),
+        camera_height_m=plate.height_m if own is None else own.height_m,
+        horizon_gap_px=_horizon_gap(subject, plate, own, plane),
+        **_mismatch(subject, plate, own, ground, (own_plane.origin_m[0], own_plane.origin_m[1])),
+        implied_height_m=_implied_height(subject, own),
+    )
+
+
+def _own_camera(subject: Subject, plate: Camera, own: Camera | None) -> Camera | None:
+    """The element's camera at the height that the rules above fix."""
+    if subject.artwork_m is not None or own is None:
+        return None
+    if subject.height_m is not None and subject.stance != "flat":
+        unit_m = _height_above_contact(subject, own.at_height(1.0))
+        return own.at_height(subject.height_m / unit_m)
+    if subject.camera_height_m is not None:
+        return own.at_height(subject.camera_height_m)
+    return own.at_height(plate.height_m)
+
+
+def _implied_height(subject: Subject, own: Camera | None) -> float | None:
+    if own is None or subject.camera_height_m is None or subject.height_m is None:
+        return None
+    return _height_above_contact(subject, own.at_height(subject.camera_height_m))
+
+
+def _height_above_contact(subject: Subject, own: Camera) -> float:
+    _own_ground(subject, own)  # a contact without ground is a fault of the contact, not of the top
+    with _about(("top",), subject.top_px):
+        return upright_height(own, subject.contact_px, subject.top_px)
+
+
+def _own_plane(subject: Subject, own: Camera | None) -> tuple[Plane, Floats]:
+    """The plane of the element in its own world, and that plane's homography to the element's pixels."""
+    if own is None:
+        if subject.artwork_m is None:
+            raise GeometryError("an element without a camera must be artwork")
+        (width_m, height_m), (width, height) = subject.artwork_m, subject.size_px
+        (u, v), px_across, px_up = subject.contact_px, width / width_m, height / height_m
+        return facing((0.0, 1.0)), np.array([[px_across, 0.0, u], [0.0, -px_up, v], [0.0, 0.0, 1.0]])
+    ground_m = _own_ground(subject, own)
+    if subject.stance == "flat":
+        plane = lying(ground_m)
+    else:
+        plane = frontal(ground_m) if subject.from_plate else facing(ground_m)
+        _height_above_contact(subject, own)
+    return plane, plane.homography(own)
+
+
+def _own_ground(subject: Subject, own: Camera) -> tuple[float, float]:
+    with _about(("contact",), subject.contact_px, " of its own camera"):
+        return ground_point(own, subject.contact_px)
+
+
+def _ground(subject: Subject, plate: Camera) -> tuple[float, float]:
+    if isinstance(subject.ground, GroundPlace):
+        return subject.ground.offset_m, subject.ground.distance_m
+    with _about(("ground", "pixel"), subject.ground, " of the plate"):
+        return ground_point(plate, subject.ground)
+
+
+def _plate_plane(subject: Subject, plate: Camera, ground_m: tuple[float, float]) -> Plane:
+    if subject.wall_px is not None:
+        plane = _wall_plane(subject.wall_px, plate, ground_m, subject.raise_m)
+    elif subject.stance == "flat":
+        plane = lying(ground_m, subject.raise_m)
+    elif subject.from_plate:
+        plane = frontal(ground_m, subject.raise_m)
+    else:
+        plane = facing(ground_m, subject.raise_m)
+    plane = plane.turned(subject.turn_deg) if subject.turn_deg != 0.0 else plane
+    with _about(("ground",), None):
+        plate.project([plane.origin_m])
+    return plane.mirrored() if subject.flip else plane
+
+
+def _wall_plane(wall_px: tuple[Point, Point], plate: Camera, ground_m: tuple[float, float], raise_m: float) -> Plane:
+    """The wall's plane with its origin at the foot that is nearest to the wanted ground point."""
+    ends = []
+    for index, pixel in enumerate(wall_px):
+        with _about(("wall", index), pixel, " of the plate"):
+            ends.append(np.array(ground_point(plate, pixel)))
+    with _about(("wall",), wall_px):
+        run = ends[1] - ends[0]
+        along = float(np.dot(np.array(ground_m) - ends[0], run) / max(float(np.dot(run, run)), 1e-12))
+        return along_wall(_point(ends[0] + along * run), ends[0], ends[1], raise_m)
+
+
+def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Plane) -> float:
+    """How far, in plate rows, the element's own horizon lies under the plate's, on the element's upright."""
+    if own is None or subject.stance == "flat":
+        return 0.0  # what lies on the ground carries the ground's own vanishing line: they agree by construction
+    u, v = plate.project([plane.point_m(0.0, own.height_m)])[0]
+    return float(v - plate.horizon_row(float(u)))
+
+
+def _mismatch(
+    subject: Subject, plate: Camera, own: Camera | None, ground_m: Point, own_ground_m: Point
+) -> dict[str, float]:
+    """View mismatch angles and the distance at which there is none (radial, along the line of sight)."""
+    keys = ("view_elevation_mismatch_deg", "view_azimuth_mismatch_deg", "own_distance_m")
+    if own is None:
+        return dict(zip(keys, (0.0, 0.0, None), strict=True))  # type: ignore[arg-type]
+    above_m = plate.height_m - subject.raise_m
+    reach_m, own_reach_m = hypot(*ground_m), hypot(*own_ground_m)
+    elevation = degrees(atan2(above_m, reach_m) - atan2(own.height_m, own_reach_m))
+    own_azimuth = degrees(atan2(*own_ground_m)) * (-1.0 if subject.flip else 1.0)
+    azimuth = degrees(atan2(*ground_m)) - own_azimuth
+    own_distance = own_reach_m * above_m / own.height_m if above_m > 0.0 else None
+    return dict(zip(keys, (elevation, azimuth, own_distance), strict=True))  # type: ignore[arg-type]
+
+
+def _jacobian(matrix: Floats, pixel: Point) -> Floats:
+    """2×2 derivative of a homography at a pixel."""
+    u, v, w = matrix @ np.array([*pixel, 1.0])
+    rows = [(matrix[0, :2] * w - matrix[2, :2] * u), (matrix[1, :2] * w - matrix[2, :2] * v)]
+    result: Floats = np.array(rows) / w**2
+    return result
+
+
+def _scale(matrix: Floats, pixel: Point) -> float:
+    """Linear scale at a pixel: the square root of the change of area."""
+    return float(np.sqrt(abs(np.linalg.det(_jacobian(matrix, pixel)))))
+
+
+def _enlargement(matrix: Floats, subject: Subject) -> float:
+    """The largest linear enlargement of the element's pixels anywhere on it."""
+    in_front = [p for p in (*subject.hull_px, subject.contact_px) if (matrix @ np.array([*p, 1.0]))[2] > 0]
+    return max(float(np.linalg.svd(_jacobian(matrix, p), compute_uv=False)[0]) for p in in_front)
+
+
+def _plane_point(homography: Floats, pixel: Point) -> Floats:
+    result: Floats = apply_homography(np.linalg.inv(homography), pixel)[0]
+    return result
+
+
+def _point(values: Floats) -> Point:
+    return float(values[0]), float(values[1])
+
+
+class _about:  # noqa: N801 (reads as a word in a with statement)
+    """Turns a geometric fact into a fault of one key of the element."""
+
+    def __init__(self, key: Key, given: object, whose: str = "") -> None:
+        self.key, self.given, self.whose = key, given, whose
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, GeometryError):
+            text = str(error).replace("the horizon", f"the horizon{self.whose}", 1)
+            given = None if self.given is None else _shown(self.given)
+            raise FaultyScene([Fault(self.key, text, given)]) from error
+
+
+def _shown(value: object) -> str:
+    """Pixels as a person writes them."""
+    if isinstance(value, tuple):
+        return "[" + ", ".join(_shown(item) for item in value) + "]"
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
