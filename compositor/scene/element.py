@@ -1,0 +1,116 @@
+"""Elements: pictures placed in the plate. One class for its three kinds: photograph, artwork, part of the plate."""
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, Tag
+from pydantic_core import PydanticCustomError
+
+from compositor.scene.camera import Camera
+from compositor.scene.part import (
+    Degrees,
+    ExtentMetres,
+    FileName,
+    Forms,
+    Metres,
+    Name,
+    Part,
+    Point,
+    PositiveMetres,
+    Segment,
+    Several,
+    differ,
+)
+
+GROUND_FORMS = Forms("must be a mapping: {distance, offset} or {pixel}", ("distance", "pixel"))
+
+Stance = Literal["upright", "flat", "wall"]
+
+
+class GroundPosition(Part):
+    """A place on the ground in metres."""
+
+    distance: PositiveMetres = Field(description="Metres from the plate's camera straight ahead along the ground.")
+    offset: Metres = Field(default=0.0, description="Metres to the right (+) or left (-); left out = 0.")
+
+
+class GroundPixel(Part):
+    """A place on the ground by its pixel in the plate."""
+
+    pixel: Point = Field(description="The plate's pixel [u, v] where the contact goes; below the horizon.")
+
+
+Ground = Annotated[
+    Annotated[GroundPosition, Tag("form:distance")] | Annotated[GroundPixel, Tag("form:pixel")],
+    GROUND_FORMS.chooser(),
+]
+
+
+def _has_area(polygon: tuple[Point, ...]) -> tuple[Point, ...]:
+    closed = zip(polygon, polygon[1:] + polygon[:1], strict=True)
+    if sum(a[0] * b[1] - b[0] * a[1] for a, b in closed) == 0.0:
+        raise PydanticCustomError("no_area", "a polygon without area")
+    return polygon
+
+
+Polygon = Annotated[Several[Point], Field(min_length=3, max_length=20_000), AfterValidator(_has_area)]
+
+
+class Element(Part):
+    """A picture placed in the plate. `like` has been resolved already: the keys here are complete.
+
+    kind tells photograph, artwork and part of the plate apart; which keys go together is checked by
+    :mod:`compositor.scene.combinations`.
+    """
+
+    name: Name = Field(description="Its unique name, which is its layer's.")
+    like: Name | None = Field(
+        default=None,
+        description="Another element's name: all its keys except the name are taken over; a key written here replaces"
+        " that whole key, and null drops it.",
+    )
+    image: FileName | None = Field(
+        default=None, description="Its picture file, relative to the scene file; with alpha, or together with a matte."
+    )
+    matte: FileName | None = Field(
+        default=None, description="A picture of the same size, white where the element is; left out = alpha."
+    )
+    from_plate: Polygon | None = Field(
+        default=None,
+        description="Instead of an image: a polygon [[u, v], ...] in plate pixels that cuts it out.",
+    )
+    size: ExtentMetres | None = Field(
+        default=None,
+        description="Real [width, height] in metres of artwork (poster, floor graphic); it then has no camera.",
+    )
+    camera: Camera | None = Field(default=None, description="The camera that took this element's picture.")
+    contact: Point | None = Field(
+        default=None,
+        description="The nearest point where it touches the ground, [u, v] in its own pixels.",
+    )
+    top: Point | None = Field(
+        default=None, description="Its highest point, [u, v] in its own pixels; left out = the top of its matte."
+    )
+    height: PositiveMetres | None = Field(default=None, description="Its real height in metres, from contact to top.")
+    ground: Ground = Field(description="Where its contact goes: {distance, offset} in metres, or {pixel: [u, v]}.")
+    stance: Stance = Field(
+        default="upright", description="upright = stands; flat = lies on the ground; wall = in the plane of a wall."
+    )
+    wall: Annotated[Segment, AfterValidator(differ)] | None = Field(
+        default=None,
+        description="With stance wall: two plate pixels [[u, v], [u, v]] where that wall meets the ground.",
+    )
+    turn: Degrees = Field(
+        default=0.0, description="Degrees clockwise that a flat element or artwork is turned in its plane."
+    )
+    raise_: Metres = Field(
+        default=0.0, alias="raise", description="Metres that its contact is above the ground (a kerb, hanging, flying)."
+    )
+    flip: bool = Field(default=False, description="true = mirrored left to right.")
+    visible: bool = Field(default=True, description="false = left out of the picture, as if it were not in the file.")
+
+    @property
+    def kind(self) -> Literal["photograph", "artwork", "part of the plate"]:
+        """What the element is, by the keys that are there."""
+        if self.from_plate is not None:
+            return "part of the plate"
+        return "photograph" if self.size is None else "artwork"

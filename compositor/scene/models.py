@@ -1,0 +1,25 @@
+"""The scene as the user wrote it, complete and checked. Read one with :func:`compositor.scene.loader.load_scene`."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from compositor.scene.delivery import Delivery
+from compositor.scene.element import Element
+from compositor.scene.part import Part, Several, Text
+from compositor.scene.plate import Plate
+
+
+class Scene(Part):
+    """One scene file: a plate, the elements placed in it, and what is written."""
+
+    scene: Literal[1] = Field(description="Version of this format; always 1.")
+    title: Text = Field(default="", description="A title for people; left out = none.")
+    plate: Plate = Field(description="The photograph that elements are placed in, and its camera.")
+    elements: Annotated[Several[Element], Field(max_length=10_000)] = Field(
+        default=(),
+        description="What is placed in the plate; drawn far to near by distance, the order here breaks ties.",
+    )
+    deliveries: Annotated[Several[Delivery], Field(max_length=1000)] = Field(
+        default=(), description="The files to write; left out = the whole frame as composite.png."
+    )

@@ -1,0 +1,40 @@
+"""The plate: the picture that everything is placed in."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from compositor.scene.camera import Camera
+from compositor.scene.part import FileName, Name, Part, PositiveMetres, Several, WholePixels
+
+
+class Extend(Part):
+    """More picture around the plate; the camera follows by itself."""
+
+    left: WholePixels = Field(default=0, description="Columns added at the left, in whole pixels.")
+    top: WholePixels = Field(default=0, description="Rows added above, in whole pixels.")
+    right: WholePixels = Field(default=0, description="Columns added at the right, in whole pixels.")
+    bottom: WholePixels = Field(default=0, description="Rows added below, in whole pixels.")
+    fill: Literal["mirror", "stretch", "inpaint"] = Field(
+        default="mirror",
+        description="How the new area is filled: mirror the picture at its edge, stretch its last pixels, or inpaint.",
+    )
+
+
+class Holdout(Part):
+    """A part of the plate that stands in front of what is farther away."""
+
+    name: Name = Field(description="Its name, which is its layer's; no element may have the same.")
+    matte: FileName = Field(description="A picture of the plate's size, white where this part is.")
+    distance: PositiveMetres = Field(description="Metres from the camera along the ground to this part.")
+
+
+class Plate(Part):
+    """The photograph that elements are placed in, and its camera."""
+
+    image: FileName = Field(description="The plate's picture file, relative to the scene file.")
+    camera: Camera = Field(description="The camera that took the plate.")
+    holdouts: Annotated[Several[Holdout], Field(max_length=1000)] = Field(
+        default=(), description="Parts of the plate that stand in front of elements farther away."
+    )
+    extend: Extend | None = Field(default=None, description="More picture around the plate; left out = none.")

@@ -1,0 +1,184 @@
+"""YAML text to a tree with places: our own construction from the parser's events, so that nothing is lost or guessed.
+
+Built from events and not from the library's own tree because that one is composed by recursion, which a deeply nested
+file overflows. Duplicate keys and tags are faults, shared parts (aliases) are counted each time they are used.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+import yaml
+
+from compositor.base.errors import LocatedFault, UnusableInput
+from compositor.scene.scalars import resolve
+from compositor.scene.syntax import clean_fault, syntax_fault
+from compositor.scene.tree import Node, Place, one_line
+
+DEEPEST = 100
+MOST_NODES = 100_000
+
+Placing = Callable[[yaml.Mark], Place]
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """The tree, and faults that did not keep it from being built (duplicate keys, tags)."""
+
+    root: Node
+    faults: tuple[LocatedFault, ...]
+
+
+def parse(text: str, placing: Placing, empty: str = "the file is empty") -> Parsed:
+    """The tree of a text. Raises UnusableInput (one fault) for what is no YAML or would be too large."""
+    start = placing(yaml.Mark("", 0, 0, 0, None, None))
+    fault = clean_fault(text, start)
+    if fault is not None:
+        raise UnusableInput([fault])
+    building = _Building(placing)
+    try:
+        for event in _events(text):
+            building.take(event)
+    except yaml.YAMLError as error:
+        raise UnusableInput([syntax_fault(error, text, placing)]) from error
+    if building.root is None:
+        raise UnusableInput([start.fault("", empty)])
+    return Parsed(building.root, tuple(building.faults))
+
+
+def file_placing(file: str, lines: int) -> Placing:
+    """Places in a file of so many lines; the parser's mark of the end may lie one line below the last."""
+
+    def placing(mark: yaml.Mark) -> Place:
+        beyond = mark.line >= lines
+        return Place(file, min(mark.line + 1, lines), 1 if beyond else mark.column + 1)
+
+    return placing
+
+
+def _events(text: str) -> Iterator[yaml.Event]:
+    """The parser's events, from the C library where it is there (six times as fast)."""
+    events: Iterator[yaml.Event] = yaml.parse(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    return events
+
+
+@dataclass
+class _Open:
+    """A mapping or list that is still being read."""
+
+    node: Node
+    anchor: str | None
+    key: str | None = None
+    key_place: Place | None = None
+    size: int = 1
+    depth: int = 1
+
+
+@dataclass
+class _Anchored:
+    node: Node
+    size: int
+    depth: int
+
+
+@dataclass
+class _Building:
+    placing: Placing
+    root: Node | None = None
+    faults: list[LocatedFault] = field(default_factory=list)
+    stack: list[_Open] = field(default_factory=list)
+    anchors: dict[str, _Anchored | None] = field(default_factory=dict)
+    documents: int = 0
+
+    def take(self, event: yaml.Event) -> None:
+        """One event."""
+        if isinstance(event, yaml.DocumentStartEvent):
+            self.documents += 1
+            if self.documents > 1:
+                self.refuse(event, "several documents in one file; keep one")
+        elif isinstance(event, yaml.ScalarEvent):
+            self.scalar(event)
+        elif isinstance(event, yaml.AliasEvent):
+            self.alias(event)
+        elif isinstance(event, yaml.CollectionStartEvent):
+            self.open(event)
+        elif isinstance(event, yaml.CollectionEndEvent):
+            self.close()
+
+    def refuse(self, event: yaml.Event, what: str, given: str | None = None) -> None:
+        """Ends reading with one fault. Raises UnusableInput."""
+        raise UnusableInput([self.placing(event.start_mark).fault("", what, given)])
+
+    def scalar(self, event: yaml.ScalarEvent) -> None:
+        place = self.placing(event.start_mark)
+        self.check_tag(event, place)
+        if self.wants_key():
+            self.begin_entry(event.value, place)
+            return
+        node = Node(resolve(event.value) if event.implicit[0] else event.value, place)
+        if event.anchor is not None:
+            self.anchors[event.anchor] = _Anchored(node, 1, 0)
+        self.add(node, 1, 0)
+
+    def alias(self, event: yaml.AliasEvent) -> None:
+        if event.anchor not in self.anchors:
+            self.refuse(event, "alias of an anchor that is not written above", f"*{one_line(event.anchor)}")
+        anchored = self.anchors[event.anchor]
+        if anchored is None:
+            self.refuse(event, "alias inside what it stands for; it would have no end", f"*{one_line(event.anchor)}")
+        elif self.wants_key():
+            self.refuse(event, "a key must be a plain word", f"*{one_line(event.anchor)}")
+        else:
+            place = self.placing(event.start_mark)
+            if len(self.stack) + anchored.depth > DEEPEST:
+                self.refuse(event, f"nested more than {DEEPEST} deep")
+            self.add(replace(anchored.node, place=place), anchored.size, anchored.depth)
+
+    def open(self, event: yaml.CollectionStartEvent) -> None:
+        place = self.placing(event.start_mark)
+        self.check_tag(event, place)
+        if self.wants_key():
+            self.refuse(event, "a key must be a plain word, not a mapping or a list")
+        if len(self.stack) >= DEEPEST:
+            self.refuse(event, f"nested more than {DEEPEST} deep")
+        if event.anchor is not None:
+            self.anchors[event.anchor] = None
+        empty: dict[str, Node] | list[Node] = {} if isinstance(event, yaml.MappingStartEvent) else []
+        self.stack.append(_Open(Node(empty, place), event.anchor))
+
+    def close(self) -> None:
+        done = self.stack.pop()
+        if done.anchor is not None:
+            self.anchors[done.anchor] = _Anchored(done.node, done.size, done.depth)
+        self.add(done.node, done.size, done.depth)
+
+    def check_tag(self, event: yaml.ScalarEvent | yaml.CollectionStartEvent, place: Place) -> None:
+        if event.tag is not None:
+            tag = event.tag.replace("tag:yaml.org,2002:", "!!")
+            self.faults.append(place.fault("", "YAML tags are not used here; remove the tag", one_line(tag)))
+
+    def wants_key(self) -> bool:
+        return bool(self.stack) and isinstance(self.stack[-1].node.value, dict) and self.stack[-1].key is None
+
+    def begin_entry(self, key: str, place: Place) -> None:
+        top = self.stack[-1]
+        top.key, top.key_place = key, place
+        first = top.node.mapping.get(key)
+        if first is not None and first.key_place is not None:
+            what = f"the same key twice in one mapping, first in line {first.key_place.line}; keep one"
+            self.faults.append(place.fault(one_line(key), what))
+
+    def add(self, node: Node, size: int, depth: int) -> None:
+        """Puts a finished value into what is open around it."""
+        if not self.stack:
+            self.root = node
+            return
+        top = self.stack[-1]
+        top.size += size
+        top.depth = max(top.depth, depth + 1)
+        if top.size > MOST_NODES:
+            raise UnusableInput([node.place.fault("", f"more than {MOST_NODES} values, aliases counted each time")])
+        if isinstance(top.node.value, list):
+            top.node.value.append(node)
+        elif isinstance(top.node.value, dict) and top.key is not None:
+            top.node.value.setdefault(top.key, replace(node, key_place=top.key_place))
+            top.key = None
