@@ -96,6 +96,7 @@ class PlacedElement:
     contact_px: Point
     top_px: Point
     own_size_px: tuple[int, int]
+    own_hull_px: tuple[Point, ...]  # convex hull of what its matte covers
     own_contact_px: Point
     own_top_px: Point
     own_camera: Camera | None  # None: artwork, which no camera took
@@ -109,6 +110,7 @@ class PlacedElement:
     own_distance_m: float | None  # where this photograph fits in this plate, along the line of sight; None: anywhere
     stated_height_m: float | None  # what the scene says, for the audit
     stated_camera_height_m: float | None
+    artwork_m: tuple[float, float] | None  # (width, height) of artwork
     plus_minus: Mapping[str, float]
     assumed: tuple[str, ...]
 
@@ -136,6 +138,7 @@ class Delivery:
     quality: int
     window_px: tuple[float, float, float, float]
     size_px: tuple[int, int]
+    margin_short_px: float = 0.0  # by how much the wanted margin could not be kept
 
 
 @dataclass(frozen=True)

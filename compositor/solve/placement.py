@@ -11,12 +11,13 @@ from math import atan2, degrees, hypot
 import numpy as np
 
 from compositor.base.arrays import Floats, apply_homography
-from compositor.base.errors import Fault, FaultyScene, GeometryError, Key
+from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.ground import ground_point
 from compositor.geometry.heights import upright_height
 from compositor.geometry.planes import Plane, along_wall, facing, frontal, lying
 from compositor.plan.model import Point
+from compositor.solve.faults import about
 from compositor.solve.subject import GroundPlace, Subject
 
 
@@ -109,7 +110,7 @@ def _implied_height(subject: Subject, own: Camera | None) -> float | None:
 
 def _height_above_contact(subject: Subject, own: Camera) -> float:
     _own_ground(subject, own)  # a contact without ground is a fault of the contact, not of the top
-    with _about(("top",), subject.top_px):
+    with about(("top",), subject.top_px):
         return upright_height(own, subject.contact_px, subject.top_px)
 
 
@@ -131,14 +132,14 @@ def _own_plane(subject: Subject, own: Camera | None) -> tuple[Plane, Floats]:
 
 
 def _own_ground(subject: Subject, own: Camera) -> tuple[float, float]:
-    with _about(("contact",), subject.contact_px, " of its own camera"):
+    with about(("contact",), subject.contact_px, " of its own camera"):
         return ground_point(own, subject.contact_px)
 
 
 def _ground(subject: Subject, plate: Camera) -> tuple[float, float]:
     if isinstance(subject.ground, GroundPlace):
         return subject.ground.offset_m, subject.ground.distance_m
-    with _about(("ground", "pixel"), subject.ground, " of the plate"):
+    with about(("ground", "pixel"), subject.ground, " of the plate"):
         return ground_point(plate, subject.ground)
 
 
@@ -152,7 +153,7 @@ def _plate_plane(subject: Subject, plate: Camera, ground_m: tuple[float, float])
     else:
         plane = facing(ground_m, subject.raise_m)
     plane = plane.turned(subject.turn_deg) if subject.turn_deg != 0.0 else plane
-    with _about(("ground",), None):
+    with about(("ground",)):
         plate.project([plane.origin_m])
     return plane.mirrored() if subject.flip else plane
 
@@ -161,9 +162,9 @@ def _wall_plane(wall_px: tuple[Point, Point], plate: Camera, ground_m: tuple[flo
     """The wall's plane with its origin at the foot that is nearest to the wanted ground point."""
     ends = []
     for index, pixel in enumerate(wall_px):
-        with _about(("wall", index), pixel, " of the plate"):
+        with about(("wall", index), pixel, " of the plate"):
             ends.append(np.array(ground_point(plate, pixel)))
-    with _about(("wall",), wall_px):
+    with about(("wall",), wall_px):
         run = ends[1] - ends[0]
         along = float(np.dot(np.array(ground_m) - ends[0], run) / max(float(np.dot(run, run)), 1e-12))
         return along_wall(_point(ends[0] + along * run), ends[0], ends[1], raise_m)
@@ -219,26 +220,3 @@ def _plane_point(homography: Floats, pixel: Point) -> Floats:
 
 def _point(values: Floats) -> Point:
     return float(values[0]), float(values[1])
-
-
-class _about:  # noqa: N801 (reads as a word in a with statement)
-    """Turns a geometric fact into a fault of one key of the element."""
-
-    def __init__(self, key: Key, given: object, whose: str = "") -> None:
-        self.key, self.given, self.whose = key, given, whose
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, GeometryError):
-            text = str(error).replace("the horizon", f"the horizon{self.whose}", 1)
-            given = None if self.given is None else _shown(self.given)
-            raise FaultyScene([Fault(self.key, text, given)]) from error
-
-
-def _shown(value: object) -> str:
-    """Pixels as a person writes them."""
-    if isinstance(value, tuple):
-        return "[" + ", ".join(_shown(item) for item in value) + "]"
-    return f"{value:.6g}" if isinstance(value, float) else str(value)

@@ -1,28 +1,37 @@
 """First-order propagation of what was measured into what is computed.
 
-Every independent uncertain quantity is a Nudge of one standard deviation; results are computed with the nudge put
-on and taken off, half their difference is what it contributes, and contributions add in squares
-(Joint Committee for Guides in Metrology, JCGM 100:2008, section 5.1.2, with a numeric Jacobian).
+Every independent uncertain quantity is a Nudge of one standard deviation; results are computed with a tenth of it put
+on and taken off, and contributions add in squares (Joint Committee for Guides in Metrology, JCGM 100:2008, section
+5.1.2, with a numeric Jacobian).
 """
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from math import sqrt
 
+# A small share of the deviation, so that the slope is taken where the solution is and a contact near its horizon
+# does not leave the ground.
+STEP_FRACTION = 0.1
+
 
 @dataclass(frozen=True)
 class Nudge:
-    """A small change of one camera: its horizon moved down (px, at the principal point) and turned (degrees), its
-    focal length and height as ratios."""
+    """A small change of one camera: its horizon moved down (px, at the principal point's column) and turned
+    (degrees), its focal length and height changed by a fraction."""
 
     horizon_px: float = 0.0
     roll_deg: float = 0.0
-    focal_ratio: float = 1.0
-    height_ratio: float = 1.0
+    focal_fraction: float = 0.0
+    height_fraction: float = 0.0
 
-    def opposite(self) -> "Nudge":
-        """The same change the other way."""
-        return Nudge(-self.horizon_px, -self.roll_deg, 2.0 - self.focal_ratio, 2.0 - self.height_ratio)
+    def times(self, factor: float) -> "Nudge":
+        """The same change, larger or smaller or the other way."""
+        return Nudge(
+            self.horizon_px * factor,
+            self.roll_deg * factor,
+            self.focal_fraction * factor,
+            self.height_fraction * factor,
+        )
 
 
 NONE = Nudge()
@@ -32,9 +41,10 @@ def variances(results: Callable[[Nudge], Mapping[str, float]], uncertain: Iterab
     """Variance of each result from the uncertain quantities of one camera, all others held. Empty when certain."""
     total: dict[str, float] = {}
     for nudge in uncertain:
-        more, less = results(nudge), results(nudge.opposite())
+        more, less = results(nudge.times(STEP_FRACTION)), results(nudge.times(-STEP_FRACTION))
         for key in more:
-            total[key] = total.get(key, 0.0) + ((more[key] - less[key]) / 2.0) ** 2
+            slope = (more[key] - less[key]) / (2.0 * STEP_FRACTION)
+            total[key] = total.get(key, 0.0) + slope**2
     return total
 
 

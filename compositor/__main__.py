@@ -1,0 +1,5 @@
+"""python -m compositor."""
+
+from compositor.cli.app import main
+
+main()

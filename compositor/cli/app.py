@@ -1,0 +1,46 @@
+"""The command line: a command parses, calls one job, prints its record and returns the record's exit status.
+
+Heavy imports (numpy, OpenCV, pydantic) wait inside the commands, so that help answers at once.
+"""
+
+import os
+import sys
+
+# numpy's linear algebra pool is never needed and costs start-up time.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import typer
+
+from compositor.cli.check import check
+from compositor.cli.render import render
+from compositor.cli.schema import schema
+
+app = typer.Typer(
+    name="compositor",
+    help="Place photographs of different cameras into one picture by camera geometry.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    no_args_is_help=True,
+)
+app.command()(render)
+app.command()(check)
+app.command()(schema)
+
+
+@app.callback()
+def callback() -> None:
+    """Exit status: 0 good; 1 findings at or above --fail-on; 2 unusable input; 3 some variants failed."""
+
+
+def main() -> None:
+    """Entry point of the `compositor` command."""
+    try:
+        app()
+    except BrokenPipeError:  # the reader of our output went away, as `| head` does
+        sys.stderr.close()
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,60 @@
+"""Options that several commands share, and how faults are printed."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import Enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+SceneArgument = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML or JSON).")]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Change one key of the scene, as in plate.camera.horizon=800 or "
+        "elements.lounge-chair.ground.distance=9. Repeatable.",
+    ),
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print the record as JSON on standard output, and nothing else there.")
+]
+
+
+class FailOn(str, Enum):
+    """From which severity on findings make the exit status 1."""
+
+    INFO = "info"
+    WARNING = "warning"
+    ERROR = "error"
+
+
+FailOnOption = Annotated[
+    FailOn, typer.Option("--fail-on", help="Findings of this severity or above make the exit status 1.")
+]
+
+
+def settings(pairs: list[str] | None) -> list[tuple[str, str]]:
+    """KEY=VALUE options as pairs. Raises typer.BadParameter for one without a key or an equals sign."""
+    found = []
+    for pair in pairs or []:
+        key, equals, value = pair.partition("=")
+        if not equals or not key.strip():
+            raise typer.BadParameter(f"KEY=VALUE wanted, got {pair!r}", param_hint="--set")
+        found.append((key.strip(), value))
+    return found
+
+
+@contextmanager
+def faults_to_exit_2() -> Iterator[None]:
+    """Unusable input: a line for each fault on standard error and exit status 2, never a traceback."""
+    from compositor.base.errors import UnusableInput
+
+    try:
+        yield
+    except UnusableInput as error:
+        for fault in error.faults:
+            typer.echo(str(fault), err=True)
+        raise typer.Exit(2) from None

@@ -1,0 +1,105 @@
+"""The record of a render or a check: what report.json holds, as plain data.
+
+Every pixel position is in the full plate frame after extension.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from compositor.audit.findings import Finding
+from compositor.plan.model import PlacedElement, Plan, PlatePlan
+
+
+def record(
+    plan: Plan,
+    findings: Sequence[Finding],
+    inputs: Sequence[Mapping[str, str]],
+    versions: Mapping[str, str],
+    timings_s: Mapping[str, float],
+) -> dict[str, Any]:
+    """One variant's record. inputs: path and content hash of every file read, paths as the scene writes them."""
+    return {
+        "title": plan.title,
+        "plate": _plate(plan.plate),
+        "elements": [_element(element, findings) for element in plan.elements],
+        "holdouts": [{"name": h.name, "distance_m": h.distance_m} for h in plan.holdouts],
+        "deliveries": [
+            {
+                "name": delivery.name,
+                "format": delivery.format,
+                "size": list(delivery.size_px),
+                "crop": dict(zip(("left", "top", "width", "height"), delivery.window_px, strict=True)),
+            }
+            for delivery in plan.deliveries
+        ],
+        "findings": [_finding(finding) for finding in findings],
+        "timings_s": {key: round(value, 4) for key, value in timings_s.items()},
+        "inputs": [dict(entry) for entry in inputs],
+        "versions": dict(versions),
+    }
+
+
+def as_json(value: Mapping[str, Any]) -> str:
+    """JSON text of a record: the same bytes for the same record."""
+    return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _plate(plate: PlatePlan) -> dict[str, Any]:
+    camera = plate.camera
+    return {
+        "size": list(plate.size_px),
+        "focal_px": camera.focal_px,
+        "principal_px": list(camera.principal_px),
+        "pitch_deg": camera.pitch_deg,
+        "roll_deg": camera.roll_deg,
+        "camera_height_m": camera.height_m,
+        "horizon": [list(point) for point in plate.horizon_px],
+        "plus_minus": dict(plate.plus_minus),
+        "assumed": list(plate.assumed),
+    }
+
+
+def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, Any]:
+    return {
+        "name": element.name,
+        "stance": element.stance,
+        "distance_m": element.distance_m,
+        "offset_m": element.offset_m,
+        "contact": list(element.contact_px),
+        "top": list(element.top_px),
+        "homography": [list(row) for row in element.homography],
+        "scale_ratio": element.scale_ratio,
+        "height_m": element.height_m,
+        "camera_height_m": element.camera_height_m,
+        "horizon_gap_px": element.horizon_gap_px,
+        "view_elevation_mismatch_deg": element.view_elevation_mismatch_deg,
+        "view_azimuth_mismatch_deg": element.view_azimuth_mismatch_deg,
+        "own_distance_m": element.own_distance_m,
+        "enlargement_ratio": element.enlargement_ratio,
+        "plus_minus": _plus_minus(element.plus_minus),
+        "assumed": list(element.assumed),
+        "findings": [_finding(finding) for finding in findings if finding.element == element.name],
+    }
+
+
+def _plus_minus(deviations: Mapping[str, float]) -> dict[str, Any]:
+    """Standard deviations under the names of what they belong to; a point's two in one list."""
+    found: dict[str, Any] = {}
+    for key, value in deviations.items():
+        for point in ("contact", "top"):
+            if key == f"{point}_u_px":
+                found[point] = [value, deviations[f"{point}_v_px"]]
+        if not key.startswith(("contact_", "top_")):
+            found[key] = value
+    return found
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "element": finding.element,
+        "message": finding.message,
+        "remedy": finding.remedy,
+    }

@@ -1,0 +1,76 @@
+"""The plate's camera in the full frame: the plate's own, moved by whatever was added around the picture."""
+
+from compositor.geometry.camera import Camera
+from compositor.plan.model import EdgeGroup, Extension, PlatePlan, Point, Source
+from compositor.scene.plate import Plate
+from compositor.solve.cameras import CameraModel
+from compositor.solve.uncertainty import NONE, Nudge, standard_deviations, variances
+
+# A camera at the eye level of a standing person: 1.640 m for the median man, 1.517 m for the median woman
+# (ANSUR II, NATICK/TR-15/007, 2014); between them.
+ASSUMED_CAMERA_HEIGHT_M = 1.6
+
+
+class PlateGround:
+    """The plate's solved camera in the full frame, under any nudge, and its pixels moved into that frame."""
+
+    def __init__(self, plate: Plate, model: CameraModel) -> None:
+        extend = plate.extend
+        self.extension = Extension() if extend is None else Extension(**extend.model_dump())
+        self.plate, self.model = plate, model
+        width, height = model.size_px
+        self.size_px = (
+            width + self.extension.left + self.extension.right,
+            height + self.extension.top + self.extension.bottom,
+        )
+        known = model.height_known
+        self.height_text = None if known else f"height of {ASSUMED_CAMERA_HEIGHT_M:g} m: the eye of a standing person"
+
+    def camera(self, nudge: Nudge = NONE) -> Camera:
+        """The plate's camera in the full frame."""
+        return self.unmoved(nudge).shifted(self.extension.left, self.extension.top, self.size_px)
+
+    def unmoved(self, nudge: Nudge = NONE) -> Camera:
+        """The plate's camera in the plate's own pixels."""
+        camera = self.model.camera(nudge)
+        if self.model.height_known:
+            return camera
+        return camera.at_height(ASSUMED_CAMERA_HEIGHT_M * (1.0 + nudge.height_fraction))
+
+    def moved(self, points_px: tuple[Point, ...]) -> tuple[Point, ...]:
+        """Points of the plate's picture in the full frame, without distortion."""
+        left, top = self.extension.left, self.extension.top
+        return tuple((u + left, v + top) for u, v in self.model.straight(points_px))
+
+
+def plate_plan(ground: PlateGround) -> PlatePlan:
+    def numbers(nudge: Nudge) -> dict[str, float]:
+        camera = ground.camera(nudge)
+        return {
+            "pitch_deg": camera.pitch_deg,
+            "roll_deg": camera.roll_deg,
+            "focal_px": camera.focal_px,
+            "camera_height_m": camera.height_m,
+            "horizon_left_px": camera.horizon_row(0.0),
+            "horizon_right_px": camera.horizon_row(float(ground.size_px[0])),
+        }
+
+    camera, model = ground.camera(), ground.model
+    now = numbers(NONE)
+    width = float(ground.size_px[0])
+    return PlatePlan(
+        source=Source(ground.plate.image, lens=model.lens),
+        extension=ground.extension,
+        camera=camera,
+        horizon_px=((0.0, now["horizon_left_px"]), (width, now["horizon_right_px"])),
+        plus_minus=standard_deviations(variances(numbers, model.uncertain)),
+        assumed=model.assumed if ground.height_text is None else (*model.assumed, ground.height_text),
+        edge_groups=tuple(_moved_group(group, ground.extension) for group in model.edge_groups),
+    )
+
+
+def _moved_group(group: EdgeGroup, extension: Extension) -> EdgeGroup:
+    left, top = extension.left, extension.top
+    u, v, w = group.vanishing_px
+    edges = tuple(((a[0] + left, a[1] + top), (b[0] + left, b[1] + top)) for a, b in group.edges_px)
+    return EdgeGroup(edges, (u + left * w, v + top * w, w))
