@@ -121,9 +121,7 @@ def quoted(node: Node) -> str:
 
 def one_line(text: str) -> str:
     """A text without line breaks or unprintable characters, shortened."""
-    safe = "".join(
-        c if c.isprintable() else c.encode("unicode_escape", "backslashreplace").decode() for c in text[:200]
-    )
+    safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text[:200])
     return safe if len(safe) <= LONGEST_QUOTE else safe[: LONGEST_QUOTE - 1] + "…"
 
 

@@ -6,6 +6,7 @@ file overflows. Duplicate keys and tags are faults, shared parts (aliases) are c
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from typing import NoReturn
 
 import yaml
 
@@ -17,7 +18,8 @@ from compositor.scene.tree import Node, Place, one_line
 DEEPEST = 100
 MOST_NODES = 100_000
 
-Placing = Callable[[yaml.Mark], Place]
+Placing = Callable[[int, int], Place]
+"""The place of a line and column that count from 0."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class Parsed:
 
 def parse(text: str, placing: Placing, empty: str = "the file is empty") -> Parsed:
     """The tree of a text. Raises UnusableInput (one fault) for what is no YAML or would be too large."""
-    start = placing(yaml.Mark("", 0, 0, 0, None, None))
+    start = placing(0, 0)
     fault = clean_fault(text, start)
     if fault is not None:
         raise UnusableInput([fault])
@@ -48,9 +50,8 @@ def parse(text: str, placing: Placing, empty: str = "the file is empty") -> Pars
 def file_placing(file: str, lines: int) -> Placing:
     """Places in a file of so many lines; the parser's mark of the end may lie one line below the last."""
 
-    def placing(mark: yaml.Mark) -> Place:
-        beyond = mark.line >= lines
-        return Place(file, min(mark.line + 1, lines), 1 if beyond else mark.column + 1)
+    def placing(line: int, column: int) -> Place:
+        return Place(file, min(line + 1, lines), column + 1 if line < lines else 1)
 
     return placing
 
@@ -104,12 +105,16 @@ class _Building:
         elif isinstance(event, yaml.CollectionEndEvent):
             self.close()
 
-    def refuse(self, event: yaml.Event, what: str, given: str | None = None) -> None:
+    def place(self, event: yaml.Event) -> Place:
+        mark = event.start_mark
+        return self.placing(0, 0) if mark is None else self.placing(mark.line, mark.column)
+
+    def refuse(self, event: yaml.Event, what: str, given: str | None = None) -> NoReturn:
         """Ends reading with one fault. Raises UnusableInput."""
-        raise UnusableInput([self.placing(event.start_mark).fault("", what, given)])
+        raise UnusableInput([self.place(event).fault("", what, given)])
 
     def scalar(self, event: yaml.ScalarEvent) -> None:
-        place = self.placing(event.start_mark)
+        place = self.place(event)
         self.check_tag(event, place)
         if self.wants_key():
             self.begin_entry(event.value, place)
@@ -120,21 +125,21 @@ class _Building:
         self.add(node, 1, 0)
 
     def alias(self, event: yaml.AliasEvent) -> None:
-        if event.anchor not in self.anchors:
-            self.refuse(event, "alias of an anchor that is not written above", f"*{one_line(event.anchor)}")
-        anchored = self.anchors[event.anchor]
+        anchor = event.anchor or ""
+        given = f"*{one_line(anchor)}"
+        if anchor not in self.anchors:
+            self.refuse(event, "alias of an anchor that is not written above", given)
+        anchored = self.anchors[anchor]
         if anchored is None:
-            self.refuse(event, "alias inside what it stands for; it would have no end", f"*{one_line(event.anchor)}")
-        elif self.wants_key():
-            self.refuse(event, "a key must be a plain word", f"*{one_line(event.anchor)}")
-        else:
-            place = self.placing(event.start_mark)
-            if len(self.stack) + anchored.depth > DEEPEST:
-                self.refuse(event, f"nested more than {DEEPEST} deep")
-            self.add(replace(anchored.node, place=place), anchored.size, anchored.depth)
+            self.refuse(event, "alias inside what it stands for; it would have no end", given)
+        if self.wants_key():
+            self.refuse(event, "a key must be a plain word", given)
+        if len(self.stack) + anchored.depth > DEEPEST:
+            self.refuse(event, f"nested more than {DEEPEST} deep")
+        self.add(replace(anchored.node, place=self.place(event)), anchored.size, anchored.depth)
 
     def open(self, event: yaml.CollectionStartEvent) -> None:
-        place = self.placing(event.start_mark)
+        place = self.place(event)
         self.check_tag(event, place)
         if self.wants_key():
             self.refuse(event, "a key must be a plain word, not a mapping or a list")

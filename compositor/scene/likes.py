@@ -1,0 +1,136 @@
+"""`like`: an element takes all keys of another one but its name; a key of its own replaces the whole key.
+
+Nothing is merged inside a key: `ground: {distance: 9}` does not keep the other's `pixel`. A key set to null is dropped.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from compositor.base.errors import Fault
+from compositor.scene.suggestions import suggestion
+from compositor.scene.tree import Node
+
+_OWN = ("name", "like")
+
+
+@dataclass(frozen=True)
+class Expanded:
+    """The tree with complete elements.
+
+    origins: (element, key) to the element in which that key is written. broken: elements whose `like` leads nowhere.
+    """
+
+    root: Node
+    faults: tuple[Fault, ...] = ()
+    origins: Mapping[tuple[int, str], int] = field(default_factory=dict)
+    broken: frozenset[int] = frozenset()
+
+
+def expand(root: Node) -> Expanded:
+    """Every element with the keys that it takes from others."""
+    listed = root.mapping.get("elements")
+    if listed is None or not isinstance(listed.value, list):
+        return Expanded(root)
+    expanding = _Expanding(listed.items)
+    for position in range(len(listed.items)):
+        expanding.resolve(position)
+    elements = [
+        replace(item, value={key: node for key, (node, _) in expanding.done[position].items()})
+        if isinstance(item.value, dict)
+        else item
+        for position, item in enumerate(listed.items)
+    ]
+    origins = {
+        (position, key): origin for position, keys in expanding.done.items() for key, (_, origin) in keys.items()
+    }
+    complete = replace(root, value={**root.mapping, "elements": replace(listed, value=elements)})
+    return Expanded(complete, tuple(expanding.faults), origins, frozenset(expanding.broken))
+
+
+def inherited(root: Node, position: int, key: str) -> Node | None:
+    """What an element takes from others for a key that it does not have itself."""
+    listed = root.mapping.get("elements")
+    items = [] if listed is None else listed.items
+    names = positions_by_name(items)
+    seen: set[int] = set()
+    while position not in seen and key not in _OWN:
+        seen.add(position)
+        parent = names.get(_like(items[position]) or "")
+        if parent is None:
+            return None
+        if key in items[parent].mapping:
+            return items[parent].mapping[key]
+        position = parent
+    return None
+
+
+def positions_by_name(items: list[Node]) -> dict[str, int]:
+    """Position of each named item; the first where a name occurs twice."""
+    positions: dict[str, int] = {}
+    for position, item in enumerate(items):
+        name = item.mapping.get("name")
+        if name is not None and name.text is not None:
+            positions.setdefault(name.text, position)
+    return positions
+
+
+def _like(item: Node) -> str | None:
+    like = item.mapping.get("like")
+    return None if like is None else like.text
+
+
+class _Expanding:
+    """Resolves chains of `like` without recursion, each element once."""
+
+    def __init__(self, items: list[Node]) -> None:
+        self.items = items
+        self.names = positions_by_name(items)
+        self.done: dict[int, dict[str, tuple[Node, int]]] = {}
+        self.faults: list[Fault] = []
+        self.broken: set[int] = set()
+
+    def resolve(self, position: int) -> None:
+        path = [position]
+        while path:
+            current = path[-1]
+            if current in self.done:
+                path.pop()
+                continue
+            parent = self.parent(current)
+            if parent in path:
+                self.refuse_ring(path[path.index(parent) :])
+            elif parent is None or parent in self.done:
+                self.finish(current, parent)
+            else:
+                path.append(parent)
+
+    def parent(self, position: int) -> int | None:
+        """The element that this one is like; None where it has no `like` or none that leads anywhere."""
+        like = self.items[position].mapping.get("like")
+        if like is None or like.value is None:
+            return None
+        parent = None if like.text is None else self.names.get(like.text)
+        if parent is None and position not in self.broken:
+            self.broken.add(position)
+            if like.text is not None:
+                what = "no element of that name" + suggestion(like.text, self.names)
+                self.faults.append(Fault(("elements", position, "like"), what))
+        return parent
+
+    def refuse_ring(self, ring: list[int]) -> None:
+        words = " is like ".join(str(_like(self.items[position])) for position in [ring[-1], *ring])
+        self.faults.append(Fault(("elements", ring[0], "like"), f"goes round in a ring: {words}"))
+        self.broken.update(ring)
+        for position in ring:
+            self.finish(position, None)
+
+    def finish(self, position: int, parent: int | None) -> None:
+        own = self.items[position].mapping
+        taken = {} if parent is None else {key: at for key, at in self.done[parent].items() if key not in _OWN}
+        keys = {key: (node, position) for key, node in own.items()}
+        if "like" in own:
+            taken = {key: at for key, at in taken.items() if key not in own}
+            keys = {key: at for key, at in keys.items() if at[0].value is not None}
+        self.done[position] = {**keys, **taken}
+        if parent in self.broken:
+            self.broken.add(position)
