@@ -106,14 +106,16 @@ def _to_encoded(space: Space, depth_bits: int, channels: int) -> Pixels:
     curves = [curve.to_encoded(linear) for curve in space.curves] + [linear] * (channels - 3)
     encoded = np.clip(np.stack(curves, axis=-1), 0, 1)
     if depth_bits == 16:
-        return np.rint(encoded * 65535).astype(np.uint16)[np.newaxis]
+        table: Pixels = np.rint(encoded * 65535).astype(np.uint16)[np.newaxis]
+        return table
     codes = np.rint(encoded * 255).astype(np.int64)
     for channel in range(channels):
         anchors = _to_linear_16(space, channels)[0, :, channel]
         below = np.maximum(np.searchsorted(anchors, np.arange(65536), side="right") - 1, 0)
         codes[:, channel] = np.clip(codes[:, channel], below, below + 1)
         codes[anchors, channel] = np.arange(256)
-    return np.minimum(codes, 255).astype(np.uint8)[np.newaxis]
+    table = np.minimum(codes, 255).astype(np.uint8)[np.newaxis]
+    return table
 
 
 def _table(space: Space, codes: int, channels: int) -> Floats:

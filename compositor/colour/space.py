@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from compositor.base.arrays import Floats
-from compositor.colour.curves import SRGB_CURVE, Curve
+from compositor.colour.curves import SRGB_CURVE, Curve, Parametric
 from compositor.colour.icc import Matrix, build_profile
 
 D50_XYZ = (0.9642, 1.0, 0.8249)
@@ -62,3 +62,12 @@ SRGB = with_own_profile(
     )
 )
 """IEC 61966-2-1:1999 (primaries of ITU-R BT.709, white D65), with a small profile of its own."""
+
+DCF_OPTIONAL = with_own_profile(
+    Space(
+        name="DCF optional colour space",
+        to_xyz=rgb_to_xyz_d50((0.64, 0.33), (0.21, 0.71), (0.15, 0.06), (0.3127, 0.3290)),
+        curves=(Parametric(2.2), Parametric(2.2), Parametric(2.2)),
+    )
+)
+"""What a camera means by the Exif interoperability index R03 (DCF 2.0), usually without embedding a profile."""

@@ -1,0 +1,174 @@
+"""What a picture file says of itself before its pixels are decoded."""
+
+import threading
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
+
+from compositor.base.errors import PictureError
+from compositor.files.containers import PNG_SIGNATURE, png_exif
+from compositor.files.exif import DAMAGE, Exif, ExifLens, exif_facts, orientation_of, read_exif
+
+LIMIT_PX = 250_000_000
+"""Largest picture that is opened unless asked otherwise: 250 megapixels, beyond every single exposure (by eye)."""
+
+Container = Literal["jpeg", "png", "tiff", "webp"]
+
+_GREY = ("1", "L", "I;16", "I;16B")
+_COLOUR = ("RGB", "P", "YCbCr")
+_WITH_ALPHA = ("LA", "La", "PA", "RGBA", "RGBa")
+
+_quiet = threading.Lock()  # warning filters are shared by all threads: one header at a time changes them
+
+
+@dataclass(frozen=True)
+class Header:
+    """A picture file, before decoding.
+
+    size_px: (width, height) upright, orientation (Exif, 1 to 8) applied. depth_bits: 8 or 16. mode: Pillow's name of
+    the samples. icc: the embedded profile. dpi: horizontal and vertical. adobe_rgb: no profile needed to know that
+    the camera used the DCF optional colour space.
+    """
+
+    path: Path
+    format: Container
+    size_px: tuple[int, int]
+    depth_bits: int
+    mode: str
+    has_alpha: bool
+    orientation: int
+    icc: bytes | None
+    dpi: tuple[float, float] | None
+    lens: ExifLens | None
+    adobe_rgb: bool
+
+
+def read_header(path: Path, limit_px: int = LIMIT_PX) -> Header:
+    """Read a JPEG, PNG, TIFF or WebP header. Raises PictureError (missing, not a picture, too large, refused)."""
+    container = _container(path)
+    with _quiet, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            header = _parse(path, container)
+        except Image.DecompressionBombError as error:  # of the WebP reader
+            raise PictureError(
+                path, "has too many pixels for a WebP picture: make it smaller, or save it as PNG"
+            ) from error
+        except DAMAGE as error:
+            raise PictureError(
+                path, f"cannot be read as {container.upper()} (damaged, or a kind not supported)"
+            ) from error
+    width, height = header.size_px
+    if width * height > limit_px:
+        given, allowed = width * height / 1e6, limit_px / 1e6
+        reason = (
+            f"has {width}×{height} px ({given:.0f} megapixels), more than the limit of {allowed:.0f}: make it smaller"
+        )
+        raise PictureError(path, reason)
+    return header
+
+
+def _container(path: Path) -> Container:
+    """The file's format by its first bytes. Raises PictureError."""
+    if path.is_dir():
+        raise PictureError(path, "is a folder, not a picture")
+    try:
+        with path.open("rb") as file:
+            head = file.read(64)
+    except FileNotFoundError as error:
+        raise PictureError(path, "no such file") from error
+    except OSError as error:
+        raise PictureError(path, f"cannot be opened ({error.strerror})") from error
+    if head.startswith(PNG_SIGNATURE):
+        return "png"
+    if head.startswith(b"\xff\xd8\xff"):
+        return "jpeg"
+    if head[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
+        return "tiff"
+    if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
+        return "webp"
+    if head.startswith(b"version https://git-lfs"):
+        raise PictureError(path, "is a Git LFS pointer, not the picture: run git lfs pull")
+    reason = "is empty" if not head else "is not a picture that can be read (JPEG, PNG, TIFF or WebP)"
+    raise PictureError(path, reason)
+
+
+class _Tiff(TiffImagePlugin.TiffImageFile):
+    """Pillow's reader without its own pixel limit, which comes after ours and cannot be set for one picture."""
+
+    def load_prepare(self) -> None:
+        ImageFile.ImageFile.load_prepare(self)
+
+
+def open_picture(path_or_file: Any, container: Container) -> Image.Image:
+    """The file by Pillow's reader of that format, nothing decoded; unlike Image.open without a limit of its own."""
+    if container == "png":
+        return PngImagePlugin.PngImageFile(path_or_file)
+    if container == "jpeg":
+        return JpegImagePlugin.JpegImageFile(path_or_file)
+    if container == "tiff":
+        return _Tiff(path_or_file)
+    return WebPImagePlugin.WebPImageFile(path_or_file)
+
+
+def _parse(path: Path, container: Container) -> Header:
+    with open_picture(path, container) as picture:
+        stored_px, exif = picture.size, Exif()
+        if isinstance(picture, TiffImagePlugin.TiffImageFile):
+            tags = picture.tag_v2
+            stored_px = (int(tags[256]), int(tags[257]))
+            facts = exif_facts(picture.getexif())
+            exif = Exif(orientation_of(tags.get(274)), facts.lens, facts.adobe_rgb)
+        elif container == "png":
+            with path.open("rb") as file:
+                exif = read_exif(png_exif(file))
+        else:
+            exif = read_exif(picture.info.get("exif"))
+        has_alpha = picture.mode in _WITH_ALPHA or "transparency" in picture.info
+        _refuse_mode(path, picture)
+        return Header(
+            path=path,
+            format=container,
+            size_px=stored_px if exif.orientation < 5 else (stored_px[1], stored_px[0]),
+            depth_bits=_depth_bits(path, picture),
+            mode=picture.mode,
+            has_alpha=has_alpha,
+            orientation=exif.orientation,
+            icc=picture.info.get("icc_profile") or None,
+            dpi=_dpi(picture.info.get("dpi")),
+            lens=exif.lens,
+            adobe_rgb=exif.adobe_rgb,
+        )
+
+
+def _refuse_mode(path: Path, picture: Image.Image) -> None:
+    if picture.mode in ("CMYK", "LAB", "HSV"):
+        raise PictureError(path, f"is {picture.mode.replace('LAB', 'Lab')}, RGB or grey wanted: convert it first")
+    if picture.mode not in (*_GREY, *_COLOUR, *_WITH_ALPHA):
+        raise PictureError(path, "has samples of a kind not supported (8 or 16 bits wanted)")
+
+
+def _depth_bits(path: Path, picture: Image.Image) -> int:
+    """8 or 16. Raises PictureError for TIFF samples that are not plain integers of that many bits."""
+    if isinstance(picture, PngImagePlugin.PngImageFile):
+        with path.open("rb") as file:
+            return 16 if file.read(25)[24] == 16 else 8
+    if not isinstance(picture, TiffImagePlugin.TiffImageFile):
+        return 8
+    bits = max(picture.tag_v2.get(258, (1,)))
+    if bits > 16 or 8 < bits < 16 or max(picture.tag_v2.get(339, (1,))) != 1:
+        raise PictureError(path, "has samples of a kind not supported (8 or 16 bits wanted)")
+    if bits == 16 and picture.tag_v2.get(284, 1) == 2:
+        raise PictureError(path, "stores each colour apart (planar), interleaved samples wanted: save it interleaved")
+    return 16 if bits == 16 else 8
+
+
+def _dpi(value: Any) -> tuple[float, float] | None:
+    try:
+        across, down = float(value[0]), float(value[1])
+    except (TypeError, ValueError, IndexError, ZeroDivisionError):
+        return None
+    return (across, down) if 1 <= across <= 100_000 and 1 <= down <= 100_000 else None

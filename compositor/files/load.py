@@ -1,0 +1,145 @@
+"""Pictures as the scene means them: a plate, a cut-out element, a matte."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.base.errors import PictureError
+from compositor.colour.coding import convert_linear, decode, decode_float
+from compositor.colour.space import Space
+from compositor.files.decode import read_pixels
+from compositor.files.header import Header, read_header
+from compositor.files.outline import outline_coverage
+from compositor.files.profile import in_known_space
+from compositor.pixels.picture import Picture
+
+_ROWS = 64  # strips that stay in the processor's cache while several passes go over them
+_FULL = 65535
+Outline = Sequence[tuple[float, float]]
+"""A polygon's vertices (u, v), continuous pixels of its picture."""
+
+_LUMINANCE = np.array([[0.2126, 0.7152, 0.0722]])  # ITU-R BT.709
+
+
+@dataclass(frozen=True)
+class EncodedPlate:
+    """A plate as it is stored: encoded R G B (h, w, 3), uint8 or uint16, and the space that gives them a meaning."""
+
+    samples: Pixels
+    space: Space
+    notices: tuple[str, ...]
+    header: Header
+
+    @property
+    def deep(self) -> bool:
+        """16-bit work."""
+        return bool(self.samples.dtype == np.uint16)
+
+
+@dataclass(frozen=True)
+class LoadedElement:
+    """A cut-out in the plate's primaries, and what had to be assumed to get there."""
+
+    picture: Picture
+    notices: tuple[str, ...]
+    header: Header
+
+
+def load_plate(path: Path) -> EncodedPlate:
+    """Open a plate. Raises PictureError, also for a plate with transparent pixels."""
+    header = read_header(path)
+    samples = read_pixels(header)
+    if samples.shape[2] == 4:
+        if int(samples[..., 3].min()) < np.iinfo(samples.dtype).max:
+            raise PictureError(path, "has transparent pixels; a plate is opaque: flatten it first")
+        samples = np.ascontiguousarray(samples[..., :3])
+    samples, space, notices = in_known_space(header, _three_channels(samples))
+    return EncodedPlate(samples, space, notices, header)
+
+
+def load_element(
+    path: Path, matte_path: Path | None, working: Space, deep: bool, outline_px: Outline | None = None
+) -> LoadedElement:
+    """Open an element as linear, premultiplied R G B A in the working space's primaries.
+
+    deep False gives uint16, True float32. Its own alpha, the matte and the outline multiply. Colours stored where
+    nothing is seen end here. Raises PictureError, also where nothing is left ("empty matte").
+    """
+    header = read_header(path)
+    samples, space, notices = in_known_space(header, _three_channels(read_pixels(header)))
+    coverage = _coverage(matte_path, outline_px, header.size_px)
+    result = np.empty((*samples.shape[:2], 4), np.float32 if deep else np.uint16)
+    for top in range(0, len(samples), _ROWS):
+        rows = slice(top, top + _ROWS)
+        straight = _linear(samples[rows], space, working, deep)
+        _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
+    if result[..., 3].max() == 0:
+        raise PictureError(matte_path or path, "empty matte: no pixel of the element would be seen")
+    return LoadedElement(Picture(result), notices, header)
+
+
+def load_matte(path: Path, size_px: tuple[int, int]) -> Pixels:
+    """A matte as linear coverage, (h, w) uint16 0..65535: values stand for coverage as they are, without a curve.
+
+    Its alpha counts where it has one that is not full everywhere, else its grey value (of colours, the luminance).
+    size_px: what it belongs to. Raises PictureError, also for another size and for an empty matte.
+    """
+    header = read_header(path)
+    if header.size_px != size_px:
+        (width, height), (wanted_width, wanted_height) = header.size_px, size_px
+        reason = f"is {width}×{height} px and its picture {wanted_width}×{wanted_height}: the sizes must be equal"
+        raise PictureError(path, reason)
+    coverage = _matte_values(read_pixels(header))
+    if coverage.dtype == np.uint8:
+        coverage = coverage.astype(np.uint16) * np.uint16(257)
+    if coverage.max() == 0:
+        raise PictureError(path, "empty matte: no pixel above 0")
+    return coverage
+
+
+def _matte_values(samples: Pixels) -> Pixels:
+    if samples.shape[2] == 4 and samples[..., 3].min() < np.iinfo(samples.dtype).max:
+        return np.ascontiguousarray(samples[..., 3])
+    if samples.shape[2] == 1:
+        return samples[..., 0]
+    return cv2.transform(np.ascontiguousarray(samples[..., :3]), _LUMINANCE)
+
+
+def _three_channels(samples: Pixels) -> Pixels:
+    """Grey as R G B; anything else as it is."""
+    return cv2.cvtColor(samples, cv2.COLOR_GRAY2RGB) if samples.shape[2] == 1 else samples
+
+
+def _coverage(matte_path: Path | None, outline_px: Outline | None, size_px: tuple[int, int]) -> Pixels | None:
+    """Matte times outline, (h, w) uint16; None where neither is given."""
+    matte = None if matte_path is None else load_matte(matte_path, size_px)
+    if outline_px is None:
+        return matte
+    outline = outline_coverage(np.array(outline_px, dtype=np.float64), size_px)
+    drawn = np.rint(outline * _FULL).astype(np.uint16)
+    return drawn if matte is None else cv2.multiply(drawn, matte, scale=1 / _FULL)
+
+
+def _linear(encoded: Pixels, space: Space, working: Space, deep: bool) -> Pixels:
+    """Straight linear samples in the working primaries, inside 0..1, uint16 or float32."""
+    if encoded.dtype == np.uint8 and not deep:
+        return convert_linear(decode(encoded, space), space, working)
+    linear = np.clip(convert_linear(decode_float(encoded, space), space, working), 0, 1)
+    return linear if deep else np.rint(linear * _FULL).astype(np.uint16)
+
+
+def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> None:
+    """straight (h, w, 3 or 4) and coverage (h, w) uint16 to premultiplied R G B A in `out`."""
+    full = _FULL if out.dtype == np.uint16 else 1.0
+    if straight.shape[2] == 3:
+        straight = cv2.cvtColor(straight, cv2.COLOR_RGB2RGBA)
+    alpha: Floats | Pixels = np.ascontiguousarray(straight[..., 3])
+    if coverage is not None:
+        matte = coverage if out.dtype == np.uint16 else coverage.astype(np.float32) / np.float32(_FULL)
+        alpha = cv2.multiply(alpha, matte, scale=1 / full)
+    straight[..., 3] = full
+    cv2.multiply(straight, cv2.merge([alpha, alpha, alpha, alpha]), dst=out, scale=1 / full)
