@@ -47,6 +47,23 @@ def encode(linear: Pixels, space: Space, depth_bits: int, out: Pixels | None = N
     return result
 
 
+def encode_float(linear: Pixels, space: Space) -> Pixels:
+    """Linear R G B, uint16 or float32, (h, w, 3) → encoded values 0..1 that are not rounded to any code, float32."""
+    if linear.dtype == np.uint16:
+        return _look_up(linear, _to_encoded_float(space), None)
+    result = np.clip(linear, 0, 1)
+    for curve, channels in _by_curve(space):
+        result[..., channels] = curve.to_encoded(result[..., channels])
+    return result
+
+
+def as_eight_bits(encoded: Pixels) -> Pixels:
+    """uint16 codes to the nearest uint8 codes; uint8 as it is."""
+    if encoded.dtype == np.uint8:
+        return encoded
+    return cv2.convertScaleAbs(encoded, alpha=255 / 65535)
+
+
 def convert_linear(linear: Pixels, source: Space, target: Space) -> Pixels:
     """Linear light in one space's primaries to another's (both whites are D50 already: relative colorimetric).
 
@@ -105,8 +122,9 @@ def _to_encoded(space: Space, depth_bits: int, channels: int) -> Pixels:
     linear = np.arange(65536) / 65535
     curves = [curve.to_encoded(linear) for curve in space.curves] + [linear] * (channels - 3)
     encoded = np.clip(np.stack(curves, axis=-1), 0, 1)
+    table: Pixels
     if depth_bits == 16:
-        table: Pixels = np.rint(encoded * 65535).astype(np.uint16)[np.newaxis]
+        table = np.rint(encoded * 65535).astype(np.uint16)[np.newaxis]
         return table
     codes = np.rint(encoded * 255).astype(np.int64)
     for channel in range(channels):
@@ -115,6 +133,14 @@ def _to_encoded(space: Space, depth_bits: int, channels: int) -> Pixels:
         codes[:, channel] = np.clip(codes[:, channel], below, below + 1)
         codes[anchors, channel] = np.arange(256)
     table = np.minimum(codes, 255).astype(np.uint8)[np.newaxis]
+    return table
+
+
+@lru_cache(maxsize=8)
+def _to_encoded_float(space: Space) -> Pixels:
+    linear = np.arange(65536) / 65535
+    encoded = np.stack([curve.to_encoded(linear) for curve in space.curves], axis=-1)
+    table: Pixels = np.clip(encoded, 0, 1).astype(np.float32)[np.newaxis]
     return table
 
 

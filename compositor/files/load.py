@@ -7,7 +7,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from compositor.base.arrays import Floats, Pixels
+from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
 from compositor.colour.coding import convert_linear, decode, decode_float
 from compositor.colour.space import Space
@@ -134,12 +134,13 @@ def _linear(encoded: Pixels, space: Space, working: Space, deep: bool) -> Pixels
 
 def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> None:
     """straight (h, w, 3 or 4) and coverage (h, w) uint16 to premultiplied R G B A in `out`."""
-    full = _FULL if out.dtype == np.uint16 else 1.0
     if straight.shape[2] == 3:
         straight = cv2.cvtColor(straight, cv2.COLOR_RGB2RGBA)
-    alpha: Floats | Pixels = np.ascontiguousarray(straight[..., 3])
+    full = _FULL if out.dtype == np.uint16 else 1.0
+    alpha = cv2.extractChannel(straight, 3)
     if coverage is not None:
         matte = coverage if out.dtype == np.uint16 else coverage.astype(np.float32) / np.float32(_FULL)
         alpha = cv2.multiply(alpha, matte, scale=1 / full)
-    straight[..., 3] = full
-    cv2.multiply(straight, cv2.merge([alpha, alpha, alpha, alpha]), dst=out, scale=1 / full)
+        straight = cv2.insertChannel(alpha, straight, 3)
+    factor = cv2.cvtColor(alpha, cv2.COLOR_GRAY2RGBA)  # alpha for each colour, full for alpha itself
+    cv2.multiply(straight, factor, dst=out, scale=1 / full)

@@ -8,6 +8,7 @@ from PIL import Image, ImageCms
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
+from compositor.colour.coding import as_eight_bits
 from compositor.colour.icc import ProfileError, TableProfileError, read_profile
 from compositor.colour.space import DCF_OPTIONAL, SRGB, Space, with_own_profile
 from compositor.files.header import Header
@@ -40,9 +41,7 @@ def in_known_space(header: Header, samples: Pixels) -> tuple[Pixels, Space, tupl
 
 def _converted_by_tables(header: Header, samples: Pixels) -> Pixels:
     """uint8 sRGB samples; alpha is carried over."""
-    eight = (
-        samples if samples.dtype == np.uint8 else ((samples.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
-    )
+    eight = as_eight_bits(samples)
     assert header.icc is not None and SRGB.icc is not None
     result = eight.copy()
     try:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from compositor.colour.coding import convert_linear, decode, decode_float, encode
+from compositor.colour.coding import as_eight_bits, convert_linear, decode, decode_float, encode, encode_float
 from compositor.colour.curves import Parametric, Sampled
 from compositor.colour.space import SRGB, Space, rgb_to_xyz_d50
 
@@ -114,3 +114,12 @@ def test_same_primaries_give_the_same_array() -> None:
     )
     assert convert_linear(colours, other, SRGB) is colours
     assert convert_linear(colours, P3, SRGB) is not colours
+
+
+def test_float_codes_and_eight_bits() -> None:
+    linear = np.linspace(0, 65535, 3000).astype(np.uint16).reshape(10, 100, 3)
+    exact = np.where(linear / 65535 <= 0.0031308, linear / 65535 * 12.92, 1.055 * (linear / 65535) ** (1 / 2.4) - 0.055)
+    np.testing.assert_allclose(encode_float(linear, SRGB), exact, atol=1e-6)
+    np.testing.assert_allclose(encode_float((linear / 65535).astype(np.float32), SRGB), exact, atol=1e-6)
+    codes = np.arange(65536, dtype=np.uint16).reshape(256, 256)
+    assert (as_eight_bits(codes) == np.rint(codes / 257)).all()
