@@ -56,10 +56,11 @@ Polygon = Annotated[Several[Point], Field(min_length=3, max_length=20_000), Afte
 
 
 class Element(Part):
-    """A picture placed in the plate. `like` has been resolved already: the keys here are complete.
+    """A picture placed in the plate.
 
-    kind tells photograph, artwork and part of the plate apart; which keys go together is checked by
-    :mod:`compositor.scene.combinations`.
+    In a scene that was loaded, `like` has been resolved already and the keys are complete.
+
+    Which keys go together is checked by :mod:`compositor.scene.combinations`.
     """
 
     name: Name = Field(description="Its unique name, which is its layer's.")

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from compositor.base.errors import Fault
-from compositor.scene.suggestions import suggestion
-from compositor.scene.tree import Node
+from compositor.scene.suggestions import MOST_SUGGESTED, suggestion
+from compositor.scene.tree import Node, one_line
 
 _OWN = ("name", "like")
+_LONGEST_RING = 6
 
 
 @dataclass(frozen=True)
@@ -90,19 +91,20 @@ class _Expanding:
         self.broken: set[int] = set()
 
     def resolve(self, position: int) -> None:
-        path = [position]
+        path, waiting = [position], {position}
         while path:
             current = path[-1]
             if current in self.done:
                 path.pop()
                 continue
             parent = self.parent(current)
-            if parent in path:
-                self.refuse_ring(path[path.index(parent) :])
-            elif parent is None or parent in self.done:
+            if parent is None or parent in self.done:
                 self.finish(current, parent)
+            elif parent in waiting:
+                self.refuse_ring(path[path.index(parent) :])
             else:
                 path.append(parent)
+                waiting.add(parent)
 
     def parent(self, position: int) -> int | None:
         """The element that this one is like; None where it has no `like` or none that leads anywhere."""
@@ -113,12 +115,16 @@ class _Expanding:
         if parent is None and position not in self.broken:
             self.broken.add(position)
             if like.text is not None:
-                what = "no element of that name" + suggestion(like.text, self.names)
+                what = "no element of that name" + self.near(like.text)
                 self.faults.append(Fault(("elements", position, "like"), what))
         return parent
 
+    def near(self, word: str) -> str:
+        return suggestion(word, self.names) if len(self.faults) < MOST_SUGGESTED else ""
+
     def refuse_ring(self, ring: list[int]) -> None:
-        words = " is like ".join(str(_like(self.items[position])) for position in [ring[-1], *ring])
+        names = [one_line(_like(self.items[position]) or "") for position in [ring[-1], *ring]]
+        words = " is like ".join(names if len(names) <= _LONGEST_RING else [*names[:_LONGEST_RING], "…", names[0]])
         self.faults.append(Fault(("elements", ring[0], "like"), f"goes round in a ring: {words}"))
         self.broken.update(ring)
         for position in ring:

@@ -146,5 +146,7 @@ def _in_order(faults: list[LocatedFault], file: str) -> list[LocatedFault]:
     if len(ordered) <= MOST_FAULTS:
         return ordered
     first = ordered[MOST_FAULTS]
-    more = LocatedFault(first.file, first.line, first.column, "", f"and {len(ordered) - MOST_FAULTS} more faults")
+    more = LocatedFault(
+        first.file, first.line, first.column, "", f"and at least {len(ordered) - MOST_FAULTS} more faults"
+    )
     return [*ordered[:MOST_FAULTS], more]

@@ -12,7 +12,7 @@ from compositor.scene import camera, delivery, element, models, plate
 from compositor.scene.part import FORM, Forms
 from compositor.scene.scalars import resolve
 from compositor.scene.suggestions import suggestion
-from compositor.scene.tree import Node, child, one_line
+from compositor.scene.tree import Node, child
 
 _FORMS: Mapping[str, Forms] = {
     "horizon": camera.HORIZON_FORMS,
@@ -219,7 +219,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "string_too_short": _fixed("must not be empty"),
     "string_too_long": lambda context, node, key: f"is too long; {context['max_length']} characters at most",
     "two": lambda context, node, key: f"must be {context['wanted']}",
-    "name": lambda context, node, key: one_line_all(str(context["fault"])),
+    "name": lambda context, node, key: str(context["fault"]),
     "control": _fixed("must not hold control characters or line breaks"),
     "percent": lambda context, node, key: _FORMS["horizon"].wanted,
     "coincide": _fixed("the two are the same; they must differ"),
@@ -227,8 +227,3 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "no_extent": _fixed("base and top are the same point; they must differ"),
     "no_area": _fixed("the points enclose no area; go round the element along its outline"),
 }
-
-
-def one_line_all(sentence: str) -> str:
-    """A sentence whose characters can all be printed."""
-    return "".join(c if c.isprintable() else one_line(c) for c in sentence)

@@ -7,11 +7,13 @@ from compositor.scene.names import LONGEST_NAME
 
 _MOST_LISTED = 12
 _MOST_COMPARED = 2000
+MOST_SUGGESTED = 100
+"""After so many faults of one kind nobody reads on; comparing words takes its time."""
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
     """``; did you mean `word`?``, or the few words there are, or nothing; to follow a sentence."""
-    words = list(known)[:_MOST_COMPARED]
+    words = [other for other in known if len(other) <= LONGEST_NAME][:_MOST_COMPARED]
     if len(word) <= LONGEST_NAME:
         folded = {other.casefold(): other for other in words}
         near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)

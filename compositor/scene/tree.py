@@ -23,7 +23,7 @@ class Place:
 
     def fault(self, key: str, what: str, given: str | None = None) -> LocatedFault:
         """A fault at this place."""
-        return LocatedFault(self.file, self.line, self.column, key, what, given)
+        return LocatedFault(self.file, self.line, self.column, key, printable(what), given)
 
 
 @dataclass(frozen=True)
@@ -119,9 +119,14 @@ def quoted(node: Node) -> str:
     return text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
 
 
+def printable(text: str) -> str:
+    """A text whose line breaks and unprintable characters are written as escapes."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
 def one_line(text: str) -> str:
-    """A text without line breaks or unprintable characters, shortened."""
-    safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text[:200])
+    """A text in print, shortened to about sixty characters."""
+    safe = printable(text[:200])
     return safe if len(safe) <= LONGEST_QUOTE else safe[: LONGEST_QUOTE - 1] + "…"
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 from compositor.base.errors import Fault, Key
 from compositor.scene.names import same, same_file
-from compositor.scene.suggestions import suggestion
+from compositor.scene.suggestions import MOST_SUGGESTED, suggestion
 from compositor.scene.tree import Node, child
 
 RESERVED_LAYER = "plate"
@@ -64,10 +64,12 @@ def _rendered(root: Node, key: Key, name: str) -> Iterator[Fault]:
 
 
 def _around(root: Node, names: list[str]) -> Iterator[Fault]:
-    deliveries = root.mapping.get("deliveries")
+    deliveries, found = root.mapping.get("deliveries"), 0
+    known = set(names)
     for position, delivery in enumerate([] if deliveries is None else deliveries.items):
         around = delivery.mapping.get("around")
         for place, item in enumerate([] if around is None else around.items):
-            if item.text is not None and item.text not in names:
-                what = "no element of that name" + suggestion(item.text, names)
+            if item.text is not None and item.text not in known:
+                what = "no element of that name" + (suggestion(item.text, names) if found < MOST_SUGGESTED else "")
+                found += 1
                 yield Fault(("deliveries", position, "around", place), what)
