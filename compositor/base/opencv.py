@@ -14,6 +14,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 
+from compositor.base.memory import keep_freed_memory
+
 cv2.setNumThreads(1)
+keep_freed_memory()
 
 __all__ = ["cv2"]

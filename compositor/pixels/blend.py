@@ -1,0 +1,43 @@
+"""How one layer meets what stands below it: premultiplied, linear light, in place.
+
+Sources: Porter & Duff, Compositing digital images, SIGGRAPH 1984 (source-over); W3C, Compositing and Blending
+Level 1 (multiply as a separable blend mode, co = cs·(1 − ab) + cb·(1 − as) + cs·cb on premultiplied colours).
+"""
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+
+
+def over(below: Pixels, layer: Pixels) -> None:
+    """below becomes layer over below; both (h, w, 4), uint16 or float32 alike."""
+    cv2.add(layer, _product(below, _open(layer)), dst=below)
+
+
+def multiply(below: Pixels, layer: Pixels) -> None:
+    """below becomes darker by the layer's colour as far as its alpha reaches; both (h, w, 4), of one kind."""
+    alone = _product(layer, _open(below))
+    cv2.add(alone, _product(below, cv2.add(_open(layer), layer)), dst=below)
+
+
+def masked(samples: Pixels, coverage: Pixels) -> Pixels:
+    """Premultiplied samples (h, w, 4) cut out by a coverage (h, w) of the same kind."""
+    return _product(samples, cv2.merge([coverage] * 4))
+
+
+def _open(layer: Pixels) -> Pixels:
+    """1 − alpha in all four channels."""
+    alpha = cv2.extractChannel(layer, 3)
+    rest = cv2.subtract(np.full(1, _full(layer)), alpha)
+    return cv2.merge([rest] * 4)
+
+
+def _product(first: Pixels, second: Pixels) -> Pixels:
+    """first · second, both 0..full; uint16 is rounded to the nearest."""
+    result: Pixels = cv2.multiply(first, second, scale=1.0 / _full(first))
+    return result
+
+
+def _full(samples: Pixels) -> float:
+    return 65535.0 if samples.dtype == np.uint16 else 1.0

@@ -1,0 +1,72 @@
+"""A pyramid of halved pictures, built when asked for.
+
+Level k holds the mean of 2^k × 2^k source pixels per pixel, so that continuous corner-origin coordinates relate
+exactly: source = level · 2^k. A picture of odd size is padded before it is halved (never stretched): with
+nothing where the picture ends, which keeps the true coverage of its frame edge, or with its own edge pixels
+where it has no edge that may show (the plate).
+"""
+
+import threading
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+
+Edge = Literal["transparent", "replicate"]
+BORDERS = {"transparent": cv2.BORDER_CONSTANT, "replicate": cv2.BORDER_REPLICATE}
+
+
+class Mips:
+    """Premultiplied linear samples (h, w, 4), or one channel (h, w), with their halved levels.
+
+    Samples are uint16 or float32 and are not copied. Safe to share between threads.
+    """
+
+    def __init__(self, samples: Pixels, edge: Edge = "transparent") -> None:
+        if samples.dtype not in (np.uint16, np.float32):
+            raise ValueError(f"samples of uint16 or float32 wanted, got {samples.dtype}")
+        self.edge: Edge = edge
+        self._levels = [samples]
+        self._lock = threading.Lock()
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """(width, height) of the picture itself."""
+        return self._levels[0].shape[1], self._levels[0].shape[0]
+
+    @property
+    def deepest(self) -> int:
+        """The last level worth asking for: the one whose longer side is one pixel."""
+        return (max(self.size_px) - 1).bit_length()
+
+    @cached_property
+    def content_px(self) -> tuple[int, int, int, int]:
+        """(left, top, right, bottom) of what is not empty; (0, 0, 0, 0) where everything is."""
+        samples = self._levels[0]
+        return content_box(samples if samples.ndim == 2 else samples[..., 3])
+
+    def level(self, number: int) -> Pixels:
+        """The samples of a level, 0 = the picture itself."""
+        with self._lock:
+            while len(self._levels) <= number:
+                self._levels.append(halved(self._levels[-1], self.edge))
+            return self._levels[number]
+
+
+def halved(samples: Pixels, edge: Edge) -> Pixels:
+    """Means of 2 × 2 pixels; odd sizes are padded at the right and bottom."""
+    height, width = samples.shape[:2]
+    even = samples
+    if height % 2 or width % 2:
+        even = cv2.copyMakeBorder(samples, 0, height % 2, 0, width % 2, BORDERS[edge], value=(0, 0, 0, 0))
+    half: Pixels = cv2.resize(even, ((width + 1) // 2, (height + 1) // 2), interpolation=cv2.INTER_AREA)
+    return half
+
+
+def content_box(coverage: Pixels) -> tuple[int, int, int, int]:
+    """(left, top, right, bottom) of the samples > 0 of one channel (h, w); (0, 0, 0, 0) where there is none."""
+    left, top, width, height = cv2.boundingRect((coverage > 0).astype(np.uint8))
+    return left, top, left + width, top + height

@@ -1,0 +1,139 @@
+"""A picture through a homography, antialiased: premultiplied samples in, premultiplied samples out.
+
+The picture is sampled by linear interpolation on the fitting level of its pyramid, several times per output
+pixel, and the samples are averaged. Where it is shown near its own size or larger, the interpolation works on a
+doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edges get no halo.
+"""
+
+from itertools import groupby
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
+from compositor.pixels.enlarge import MARGIN_PX, doubled
+from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
+from compositor.pixels.mips import BORDERS, Mips
+from compositor.pixels.strips import THREADS, for_strips
+
+
+def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS) -> Pixels:
+    """The samples (height, width[, 4]) of a window of target pixels.
+
+    homography: 3×3, source px to target px, both continuous with the corner origin, of such a sign that its
+    third coordinate is > 0 for what stands in front of the camera; what does not stays empty.
+    """
+    back: Floats = np.linalg.inv(homography).astype(np.float64)
+    tiles = plan_tiles(back, window, mips.content_px if mips.edge == "transparent" else None)
+    source = mips.level(0)
+    result = np.zeros((window.height, window.width, *source.shape[2:]), source.dtype)
+
+    def strip(top: int, bottom: int) -> None:
+        column = 0
+        for sampling, run in groupby(tiles[top // TILE_PX]):
+            left, column = column, min(column + TILE_PX * len(list(run)), window.width)
+            if sampling is not None:
+                place = Window(window.left + left, window.top + top, column - left, bottom - top)
+                result[top:bottom, left:column] = _sampled(mips, back, place, sampling)
+
+    for_strips(window.height, strip, TILE_PX, threads)
+    return result
+
+
+def _sampled(mips: Mips, back: Floats, place: Window, sampling: Sampling) -> Pixels:
+    """One run of tiles: the mean of its samples."""
+    samples, to_level = _level(mips, back, place, sampling.level)
+    matrix = to_level @ back
+    offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
+    shape = (place.height, place.width, *samples.shape[2:])
+    looks = np.empty(shape, samples.dtype)
+    if len(offsets) == 1:
+        _look(samples, matrix, place, offsets[0], mips, looks)
+        result = looks
+    else:
+        total = np.zeros(shape, np.float32)
+        for offset in offsets:
+            cv2.accumulate(_look(samples, matrix, place, offset, mips, looks), total)
+        depth = cv2.CV_16U if samples.dtype == np.uint16 else cv2.CV_32F
+        result = cv2.multiply(total, np.full(4, 1.0 / len(offsets)), dst=looks, dtype=depth)
+    return _only_in_front(result, back, place)
+
+
+def _offsets(sampling: Sampling, axis: int) -> list[float]:
+    """Where along an output pixel the samples lie, from its centre."""
+    count = sampling.counts[axis]
+    return [sampling.spread[axis] * ((i + 0.5) / count - 0.5) for i in range(count)]
+
+
+def _look(
+    samples: Pixels, matrix: Floats, place: Window, offset: tuple[float, float], mips: Mips, out: Pixels
+) -> Pixels:
+    """One sample per pixel. matrix: target px to level px. The one place where OpenCV's pixels, whose centres
+    lie at whole numbers, meet ours, whose corners do."""
+    to_target = np.array([[1, 0, place.left + 0.5 + offset[0]], [0, 1, place.top + 0.5 + offset[1]], [0, 0, 1.0]])
+    to_centres = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    whole = to_centres @ matrix @ to_target
+    size, flags = (place.width, place.height), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    cv2.warpPerspective(samples, whole, size, dst=out, flags=flags, borderMode=BORDERS[mips.edge])
+    return out
+
+
+def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
+    """The samples to look into and the matrix from source px to their px."""
+    if level >= 0:
+        samples = mips.level(min(level, mips.deepest))
+        return samples, np.diag([0.5**level, 0.5**level, 1.0])
+    left, top, right, bottom = _reach(back, place, mips.size_px)
+    samples = _cut_with_border(mips, left, top, right, bottom)
+    for _ in range(-level):
+        samples = doubled(samples)
+    factor = 2.0**-level  # old sample i is new sample i · factor: their CENTRES coincide, not their corners
+    shift = 0.5 - 0.5 * factor
+    return samples, np.array([[factor, 0, shift - factor * left], [0, factor, shift - factor * top], [0, 0, 1.0]])
+
+
+def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> tuple[int, int, int, int]:
+    """The source px (left, top, right, bottom) that a run of tiles can look at, with a margin; it always holds
+    at least one pixel of the source and reaches at most a margin beyond its frame."""
+    x = place.left + np.array([0, place.width, place.width, 0])
+    y = place.top + np.array([0, 0, place.height, place.height])
+    mapped = back @ np.stack([x, y, np.ones(4)])
+    margin = 2 * MARGIN_PX + 1
+    if np.any(mapped[2] <= 0):
+        return -margin, -margin, size_px[0] + margin, size_px[1] + margin
+    u, v = mapped[0] / mapped[2], mapped[1] / mapped[2]
+    (left, right), (top, bottom) = (
+        (
+            min(max(int(np.floor(at.min())), 0), size - 1) - margin,
+            max(min(int(np.ceil(at.max())), size), 1) + margin,
+        )
+        for at, size in zip((u, v), size_px, strict=True)
+    )
+    return left, top, right, bottom
+
+
+def _cut_with_border(mips: Mips, left: int, top: int, right: int, bottom: int) -> Pixels:
+    """A part of the source that may reach beyond its frame, filled there as its edge asks for."""
+    source, (width, height) = mips.level(0), mips.size_px
+    part = source[max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
+    border: Pixels = cv2.copyMakeBorder(
+        part,
+        max(-top, 0),
+        max(bottom - height, 0),
+        max(-left, 0),
+        max(right - width, 0),
+        BORDERS[mips.edge],
+        value=(0, 0, 0, 0),
+    )
+    return border
+
+
+def _only_in_front(samples: Pixels, back: Floats, place: Window) -> Pixels:
+    """Empty where the ray of a pixel meets the picture's plane behind the camera."""
+    x = place.left + 0.5 + np.arange(place.width)
+    y = place.top + 0.5 + np.arange(place.height)
+    corners = back[2, 0] * x[[0, -1]][None, :] + back[2, 1] * y[[0, -1]][:, None] + back[2, 2]
+    if np.all(corners > 0):
+        return samples
+    samples[back[2, 0] * x[None, :] + back[2, 1] * y[:, None] + back[2, 2] <= 0] = 0
+    return samples

@@ -1,0 +1,124 @@
+"""Which part of the full frame is drawn, and how large."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
+from compositor.colour.coding import decode, encode
+from compositor.colour.space import Space
+from compositor.pixels.footprint import Window
+from compositor.pixels.mips import Mips
+from compositor.pixels.strips import for_strips
+from compositor.pixels.warp import warp
+
+
+@dataclass(frozen=True)
+class View:
+    """A window of the full frame at an output scale.
+
+    left_px, top_px: its corner in the full frame, fractions allowed. scale_ratio: output px per frame px.
+    size_px: (width, height) of the output.
+    """
+
+    left_px: float
+    top_px: float
+    scale_ratio: float
+    size_px: tuple[int, int]
+
+    @classmethod
+    def of_frame(cls, size_px: tuple[int, int]) -> "View":
+        """The full frame as it is."""
+        return cls(0.0, 0.0, 1.0, size_px)
+
+    @classmethod
+    def of_window(cls, window_px: tuple[float, float, float, float], size_px: tuple[int, int]) -> "View":
+        """A window (left, top, width, height) of the frame at an output size; its width decides the scale."""
+        left, top, width, _ = window_px
+        return cls(left, top, size_px[0] / width, size_px)
+
+    @property
+    def matrix(self) -> Floats:
+        """3×3: full frame px to output px."""
+        s = self.scale_ratio
+        return np.array([[s, 0.0, -s * self.left_px], [0.0, s, -s * self.top_px], [0.0, 0.0, 1.0]])
+
+    @property
+    def cut_px(self) -> tuple[int, int] | None:
+        """(left, top) where the view is nothing but a cut along whole pixels, which needs no sampling; else None."""
+        left, top = round(self.left_px), round(self.top_px)
+        same = self.scale_ratio == 1.0 and left == self.left_px and top == self.top_px
+        return (left, top) if same else None
+
+    def inside(self, frame_px: tuple[int, int]) -> bool:
+        """Whether the view lies within a frame of that size (rounding aside)."""
+        right, bottom = (at + size / self.scale_ratio for at, size in zip(self._corner, self.size_px, strict=True))
+        return min(self._corner) >= -0.5 and right <= frame_px[0] + 0.5 and bottom <= frame_px[1] + 0.5
+
+    @property
+    def _corner(self) -> tuple[float, float]:
+        return self.left_px, self.top_px
+
+
+def view_plate(plate: Pixels, space: Space, view: View) -> Pixels:
+    """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
+
+    A cut along whole pixels is a copy, bit by bit. Anything else is sampled in linear light.
+    """
+    if view.cut_px is not None:
+        return _cut(plate, view).copy()
+    left, top, right, bottom = _needed(plate, view)
+    linear = decode_opaque(plate[top:bottom, left:right], space)
+    moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
+    shown = warp(Mips(linear, "replicate"), moved, Window(0, 0, *view.size_px))
+    return encode_opaque(shown, space, plate.dtype.itemsize * 8)
+
+
+def view_coverage(coverage: Pixels, view: View) -> Pixels:
+    """A coverage (h, w) of the full frame, uint16 or float32, as a view shows it."""
+    if view.cut_px is not None:
+        return _cut(coverage, view)
+    return warp(Mips(coverage, "replicate"), view.matrix, Window(0, 0, *view.size_px))
+
+
+def decode_opaque(samples: Pixels, space: Space) -> Pixels:
+    """Encoded (h, w, 3) to linear (h, w, 4) with a full fourth channel: uint8 to uint16, uint16 to float32."""
+    kind = np.uint16 if samples.dtype == np.uint8 else np.float32
+    linear = np.empty((*samples.shape[:2], 4), kind)
+
+    def strip(top: int, bottom: int) -> None:
+        decode(cv2.cvtColor(samples[top:bottom], cv2.COLOR_RGB2RGBA), space, linear[top:bottom])
+
+    for_strips(len(samples), strip)
+    return linear
+
+
+def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
+    """Linear (h, w, 4) to encoded (h, w, 3); the fourth channel is dropped."""
+    encoded = np.empty((*linear.shape[:2], 3), np.uint8 if depth_bits == 8 else np.uint16)
+
+    def strip(top: int, bottom: int) -> None:
+        cv2.cvtColor(encode(linear[top:bottom], space, depth_bits), cv2.COLOR_RGBA2RGB, dst=encoded[top:bottom])
+
+    for_strips(len(linear), strip)
+    return encoded
+
+
+def _cut(samples: Pixels, view: View) -> Pixels:
+    left, top = round(view.left_px), round(view.top_px)
+    width, height = view.size_px
+    part = samples[max(top, 0) : top + height, max(left, 0) : left + width]
+    if left < 0 or top < 0 or part.shape[:2] != (height, width):
+        raise ValueError("the view reaches beyond the frame")
+    return part
+
+
+def _needed(plate: Pixels, view: View) -> tuple[int, int, int, int]:
+    """The part of the plate (left, top, right, bottom) that a view looks at."""
+    margin = int(np.ceil(4.0 / min(view.scale_ratio, 1.0))) + 4
+    height, width = plate.shape[:2]
+    left, top = int(np.floor(view.left_px)) - margin, int(np.floor(view.top_px)) - margin
+    right = int(np.ceil(view.left_px + view.size_px[0] / view.scale_ratio)) + margin
+    bottom = int(np.ceil(view.top_px + view.size_px[1] / view.scale_ratio)) + margin
+    return max(left, 0), max(top, 0), min(right, width), min(bottom, height)
