@@ -2,7 +2,7 @@
 that a slip in placing shows up here as a finding."""
 
 from collections.abc import Iterator, Sequence
-from math import asin, atan2, degrees
+from math import asin, atan2, degrees, sqrt
 
 import numpy as np
 
@@ -39,8 +39,7 @@ def at_or_above(findings: Sequence[Finding], severity: str) -> bool:
 
 
 def _assumed(element: str | None, text: str) -> Finding:
-    whose = "of the plate" if element is None else f"of {element}"
-    return Finding("assumed", "info", element, f"The {text.replace(' ', f' {whose} ', 1)}.", None)
+    return Finding("assumed", "info", element, f"{element or 'The plate'}: {text}.", None)
 
 
 def _heights(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
@@ -85,10 +84,11 @@ def _elevation(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
     if abs(off) <= ELEVATION_WARNING_DEG:
         return
     way = "more" if off > 0 else "less"
-    there = element.own_distance_m
     remedy = None
-    if there is not None:
-        remedy = f"It fits about {there:.1f} m away (set elements.{element.name}.ground.distance={there:.2f})."
+    if element.own_distance_m is not None and element.own_distance_m > abs(element.offset_m):
+        # The distance that fits is along the line of sight; a scene's is straight ahead.
+        ahead_m = sqrt(element.own_distance_m**2 - element.offset_m**2)
+        remedy = f"It fits {ahead_m:.1f} m away (set elements.{element.name}.ground.distance={ahead_m:.2f})."
     yield Finding(
         "seen-from-another-height",
         "error" if abs(off) > ELEVATION_ERROR_DEG else "warning",

@@ -1,7 +1,8 @@
 """The window of the full frame that a delivery shows."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil, floor
 
 from compositor.base.errors import Fault, FaultyScene
 
@@ -34,7 +35,9 @@ def window(
         if size_px is None:
             return Window(0.0, 0.0, wide, high)
         scale = min(wide / size_px[0], high / size_px[1])
-        return _placed(frame_px, size_px[0] * scale, size_px[1] * scale, (wide / 2.0, high / 2.0))
+        placed = _placed(frame_px, size_px[0] * scale, size_px[1] * scale, (wide / 2.0, high / 2.0))
+        box = (wide / 2.0, high / 2.0, wide / 2.0, high / 2.0)
+        return _settled(placed, box, 0.0)
     left, top, right, bottom = box
     centre = ((left + right) / 2.0, (top + bottom) / 2.0)
     need_wide, need_high = right - left, bottom - top
@@ -49,8 +52,7 @@ def window(
         raise FaultyScene([Fault(("size",), what, f"[{size_px[0]}, {size_px[1]}]")])
     wanted = max(need_wide / keep, need_high / keep * shape)
     width = min(max(wanted, float(size_px[0])), largest)
-    placed = _placed(frame_px, width, width / shape, centre)
-    return Window(placed.left, placed.top, placed.width, placed.height, _short(placed, box, margin_fraction))
+    return _settled(_placed(frame_px, width, width / shape, centre), box, margin_fraction)
 
 
 def union(boxes: Sequence[Box]) -> Box:
@@ -68,16 +70,35 @@ def _loose(frame_px: tuple[int, int], box: Box, margin_fraction: float) -> Windo
     x1 = min(frame_px[0], -int(-(right + across) // 1))
     y1 = min(frame_px[1], -int(-(bottom + down) // 1))
     placed = Window(float(x0), float(y0), float(x1 - x0), float(y1 - y0))
-    return Window(placed.left, placed.top, placed.width, placed.height, _short(placed, box, margin_fraction))
+    return replace(placed, margin_short_px=_short(placed, box, margin_fraction))
 
 
 def _placed(frame_px: tuple[int, int], width: float, height: float, centre: tuple[float, float]) -> Window:
-    """A window of that size about a centre, moved inside the frame; on whole pixels where it is not scaled."""
+    """A window of that size about a centre, moved inside the frame."""
     left = min(max(centre[0] - width / 2.0, 0.0), frame_px[0] - width)
     top = min(max(centre[1] - height / 2.0, 0.0), frame_px[1] - height)
-    if width == round(width) and height == round(height):
-        left, top = float(round(left)), float(round(top))
     return Window(left, top, width, height)
+
+
+def _settled(placed: Window, box: Box, margin_fraction: float) -> Window:
+    """The window on whole pixels where that keeps the box, with what its margin lacks."""
+    left = _on_pixels(placed.left, placed.width, box[0], box[2])
+    top = _on_pixels(placed.top, placed.height, box[1], box[3])
+    placed = Window(left, top, placed.width, placed.height)
+    return replace(placed, margin_short_px=_short(placed, box, margin_fraction))
+
+
+def _on_pixels(start: float, length: float, low: float, high: float) -> float:
+    """A window's start on a whole pixel, where its length is whole too and low..high stays inside; else as it is.
+
+    An unscaled window on whole pixels shows the plate's own pixels, not means of neighbours.
+    """
+    if length != round(length):
+        return start
+    for whole in (round(start), floor(start), ceil(start)):
+        if whole <= low and high <= whole + length:
+            return float(whole)
+    return start
 
 
 def _short(placed: Window, box: Box, margin_fraction: float) -> float:

@@ -1,0 +1,142 @@
+"""Opening everything a scene names: pictures, mattes and the facts about them, with all faults in one run."""
+
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from compositor.base.arrays import Pixels
+from compositor.base.errors import Fault, Key, PictureError
+from compositor.files.atomic import content_hash
+from compositor.files.header import Header
+from compositor.files.load import EncodedPlate, LoadedElement, load_element, load_matte, load_plate
+from compositor.measure.facts import PictureFacts, frame_hull, matte_hull
+from compositor.scene.element import Element
+from compositor.scene.models import Scene
+from compositor.solve.planning import SceneFacts
+
+THREADS = 2
+CutOut = tuple[str, str | None]
+"""Image and matte of an element, as the scene writes them: equal cut-outs are opened once."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Everything read for one scene that could be read, and the faults of what could not.
+
+    mattes: coverage (h, w) of holdouts by their file, in the plate's own pixels. notices: what had to be taken for
+    granted, with the names it is about (the plate, elements).
+    """
+
+    plate: EncodedPlate | None
+    cut_outs: Mapping[CutOut, LoadedElement]
+    mattes: Mapping[str, Pixels]
+    faults: tuple[Fault, ...]
+    notices: Mapping[str, tuple[str, ...]]
+
+    def facts(self, scene: Scene) -> SceneFacts | None:
+        """Facts for solving; None without a plate, elements without a picture left out."""
+        if self.plate is None:
+            return None
+        cut_outs = {e.name: self.cut_outs.get(cut_out(e)) for e in photographs(scene)}
+        facts = {name: _facts(loaded) for name, loaded in cut_outs.items() if loaded is not None}
+        return SceneFacts(_with_lens(self.plate.header, frame_hull(self.plate.header.size_px)), facts)
+
+
+def photographs(scene: Scene) -> list[Element]:
+    """The elements in the picture that bring a picture of their own."""
+    return [element for element in scene.elements if element.visible and element.image is not None]
+
+
+def cut_out(element: Element) -> CutOut:
+    """What an element's picture is opened by. Raises ValueError for a part of the plate."""
+    if element.image is None:
+        raise ValueError(f"{element.name} is a part of the plate")
+    return element.image, element.matte
+
+
+def open_inputs(scene: Scene, folder: Path) -> Inputs:
+    """Open all pictures of a scene whose paths are relative to a folder."""
+    faults: list[Fault] = []
+    plate = None
+    with _kept(faults, ("plate", "image")):
+        plate = load_plate(folder / scene.plate.image)
+    first: dict[CutOut, int] = {}
+    for index, element in enumerate(scene.elements):
+        if element.visible and element.image is not None:
+            first.setdefault(cut_out(element), index)
+    if plate is None:
+        faults.extend(_missing(folder, first))
+        return Inputs(None, {}, {}, tuple(faults), {})
+    cut_outs = _open_all(first, folder, plate, faults)
+    mattes: dict[str, Pixels] = {}
+    for index, holdout in enumerate(scene.plate.holdouts):
+        with _kept(faults, ("plate", "holdouts", index, "matte")):
+            mattes[holdout.matte] = load_matte(folder / holdout.matte, plate.header.size_px)
+    names = {key: scene.elements[index].name for key, index in first.items()}
+    return Inputs(plate, cut_outs, mattes, tuple(faults), _notices(plate, cut_outs, names))
+
+
+def hashes(scene: Scene, folder: Path) -> list[dict[str, str]]:
+    """Path, as the scene writes it, and content hash of every picture that a scene reads."""
+    names = [scene.plate.image, *(holdout.matte for holdout in scene.plate.holdouts)]
+    names += [name for element in photographs(scene) for name in cut_out(element) if name is not None]
+    return [{"path": name, "hash": content_hash(folder / name)} for name in dict.fromkeys(names)]
+
+
+def _open_all(
+    first: Mapping[CutOut, int], folder: Path, plate: EncodedPlate, faults: list[Fault]
+) -> dict[CutOut, LoadedElement]:
+    """Each cut-out once, several at a time."""
+
+    def opened(key: CutOut) -> LoadedElement | None:
+        image, matte = key
+        matte_path = None if matte is None else folder / matte
+        with _kept(faults, ("elements", first[key], "image"), matte_path, ("elements", first[key], "matte")):
+            return load_element(folder / image, matte_path, plate.space, plate.deep)
+        return None
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        results = list(pool.map(opened, first))
+    return {key: result for key, result in zip(first, results, strict=True) if result is not None}
+
+
+@contextmanager
+def _kept(faults: list[Fault], key: Key, other: Path | None = None, other_key: Key = ()) -> Iterator[None]:
+    """A picture that cannot be used becomes a fault of its key, or of the other one where it is that file."""
+    try:
+        yield
+    except PictureError as error:
+        faults.append(Fault(other_key if error.path == other else key, error.reason, error.path.name))
+
+
+def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
+    """Without a plate no element can be opened in its colours, but missing files can be named all the same."""
+    for key, index in first.items():
+        for name, word in zip(key, ("image", "matte"), strict=True):
+            if name is not None and not (folder / name).is_file():
+                yield Fault(("elements", index, word), "no such file", name)
+
+
+def _facts(loaded: LoadedElement) -> PictureFacts:
+    samples = loaded.picture.samples
+    return _with_lens(loaded.header, matte_hull(samples[..., 3], loaded.picture.full))
+
+
+def _with_lens(header: Header, hull: tuple[tuple[float, float], ...]) -> PictureFacts:
+    lens = header.lens
+    if lens is None:
+        return PictureFacts(header.size_px, hull)
+    return PictureFacts(header.size_px, hull, lens.focal_mm, lens.equivalent_mm)
+
+
+def _notices(
+    plate: EncodedPlate, cut_outs: Mapping[CutOut, LoadedElement], names: Mapping[CutOut, str]
+) -> dict[str, tuple[str, ...]]:
+    """Every notice once, with all the pictures that it is about."""
+    found: dict[str, tuple[str, ...]] = dict.fromkeys(plate.notices, ("the plate",))
+    for key, loaded in cut_outs.items():
+        for text in loaded.notices:
+            found[text] = (*found.get(text, ()), names[key])
+    return found

@@ -1,0 +1,69 @@
+"""From a scene file to a plan with findings: the part that check and render share."""
+
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from platform import python_version
+
+from compositor.audit.findings import Finding
+from compositor.audit.rules import audit
+from compositor.base.errors import Fault, FaultyScene, UnusableInput
+from compositor.jobs.inputs import Inputs, cut_out, open_inputs
+from compositor.plan.model import Plan
+from compositor.scene.loader import LoadedScene, load_scene
+from compositor.scene.models import Scene
+from compositor.solve.planning import solve
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A scene that has been read and solved."""
+
+    loaded: LoadedScene
+    inputs: Inputs
+    plan: Plan
+    findings: tuple[Finding, ...]
+
+
+def solved(path: Path, settings: list[tuple[str, str]]) -> Problem:
+    """Read, open and solve a scene. Raises UnusableInput with every fault found on the way."""
+    loaded = load_scene(path, settings)
+    inputs = open_inputs(loaded.scene, loaded.path.parent)
+    faults = list(inputs.faults)
+    plan = _plan(loaded.scene, inputs, faults)
+    if plan is None or faults:
+        raise UnusableInput(sorted(loaded.locate(fault) for fault in faults))
+    notices = tuple(
+        Finding("taken-for-granted", "info", None, f"{text} ({', '.join(names)}).", None)
+        for text, names in inputs.notices.items()
+    )
+    return Problem(loaded, inputs, plan, (*notices, *audit(plan)))
+
+
+def _plan(scene: Scene, inputs: Inputs, faults: list[Fault]) -> Plan | None:
+    """The plan; where pictures are missing, whatever else is wrong is found all the same."""
+    facts = inputs.facts(scene)
+    if facts is None:
+        return None
+    try:
+        return solve(_readable(scene, inputs) if faults else scene, facts)
+    except FaultyScene as error:
+        faults.extend(error.faults)
+        return None
+
+
+def _readable(scene: Scene, inputs: Inputs) -> Scene:
+    """The scene with the elements whose pictures could not be opened switched off (positions stay)."""
+    elements = tuple(
+        element.model_copy(update={"visible": False})
+        if element.image is not None and cut_out(element) not in inputs.cut_outs
+        else element
+        for element in scene.elements
+    )
+    return scene.model_copy(update={"elements": elements, "deliveries": ()})
+
+
+def versions() -> dict[str, str]:
+    """Versions of everything that shapes a pixel or a number."""
+    names = ("compositor", "numpy", "opencv-python-headless", "pillow")
+    return {"python": python_version(), **{name: version(name) for name in names}}
