@@ -11,7 +11,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Strict, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from compositor.scene.names import name_fault
+from compositor.scene.names import LONGEST_NAME, name_fault
 
 LARGEST_PX = 1_000_000
 """No picture is larger; farther away a marked point is a slip of the keyboard."""
@@ -117,7 +117,7 @@ def _name(value: Any) -> Any:
     return value
 
 
-Name = Annotated[str, BeforeValidator(_name), Field(min_length=1, max_length=80)]
+Name = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME), BeforeValidator(_name)]
 """A name that can be a layer, a file and a part of a dotted key."""
 
 
@@ -127,8 +127,8 @@ def _text(value: Any) -> Any:
     return value
 
 
-Text = Annotated[str, BeforeValidator(_text), Field(max_length=300)]
-FileName = Annotated[str, BeforeValidator(_text), Field(min_length=1, max_length=4000)]
+Text = Annotated[str, Field(max_length=300), BeforeValidator(_text)]
+FileName = Annotated[str, Field(min_length=1, max_length=4000), BeforeValidator(_text)]
 """A path as written in the scene file, relative to it unless absolute."""
 
 

@@ -42,7 +42,6 @@ _BECAUSE: Mapping[str, str] = {
     "pitch": "; straight up or down there is no horizon",
     "fov": "; no lens sees half the world in a plane picture",
     "margin": "; from 0.5 on nothing is left of the window",
-    "scene": ", the version of this format",
     "distance": "; what is placed stands in front of the camera",
 }
 
@@ -71,8 +70,11 @@ def explain(error: ErrorDetails, root: Node) -> list[Fault]:
         return _no_form(key, root)
     if kind == "literal_error" and error["loc"][-1] == FORM + "text":
         return [Fault(key, _FORMS[str(key[-1])].wanted)]
+    node = _at(root, key)
+    if kind == "too_short" and node is not None and len(node.items) >= error["ctx"]["min_length"]:
+        return []  # too few good entries, and the bad ones have faults of their own
     sentence = _SENTENCES.get(kind)
-    what = "not usable here" if sentence is None else sentence(error.get("ctx", {}), _at(root, key), key)
+    what = "not usable here" if sentence is None else sentence(error.get("ctx", {}), node, key)
     return [Fault(key, what + (_BECAUSE.get(str(key[-1]), "") if kind in _RANGES and key else ""))]
 
 
@@ -218,6 +220,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "too_long": _count(least=False),
     "string_too_short": _fixed("must not be empty"),
     "string_too_long": lambda context, node, key: f"is too long; {context['max_length']} characters at most",
+    "version": _fixed("must be 1, the version of this format"),
     "two": lambda context, node, key: f"must be {context['wanted']}",
     "name": lambda context, node, key: str(context["fault"]),
     "control": _fixed("must not hold control characters or line breaks"),

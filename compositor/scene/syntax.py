@@ -54,15 +54,19 @@ def line_count(text: str) -> int:
     return max(1, len(ends) + (not ends or ends[-1] < len(text)))
 
 
-def syntax_fault(error: yaml.YAMLError, text: str, placing: Callable[[int, int], Place]) -> LocatedFault:
-    """The parser's complaint as one fault of ours; what was opened and never closed is shown where it was opened."""
-    mark, opened = getattr(error, "problem_mark", None), getattr(error, "context_mark", None)
+def syntax_fault(
+    error: yaml.YAMLError, text: str, placing: Callable[[int, int], Place], opened: Place | None
+) -> LocatedFault:
+    """The parser's complaint as one fault of ours. opened: where the innermost open mapping or list begins, which is
+    what a complaint at the end of the text is about."""
+    mark, begun = getattr(error, "problem_mark", None), getattr(error, "context_mark", None)
     problem = f"{getattr(error, 'problem', None) or ''} {getattr(error, 'context', None) or ''}"
-    if opened is not None and (mark is None or mark.index >= len(text.rstrip()) or "unexpected" in problem):
-        mark = opened
+    if "quoted scalar" in problem and "unexpected" in problem:
+        mark = begun
     if mark is None:
         return placing(0, 0).fault("", "not readable as YAML")
-    place = placing(mark.line, mark.column)
+    at_end = mark.index >= len(text.rstrip())
+    place = opened if at_end and opened is not None else placing(mark.line, mark.column)
     if "cannot start any token" in problem:
         return place.fault("", *_bad_start(text[mark.index : mark.index + 1]))
     for beginning, sentence in _SENTENCES:

@@ -41,7 +41,8 @@ def parse(text: str, placing: Placing, empty: str = "the file is empty") -> Pars
         for event in _events(text):
             building.take(event)
     except yaml.YAMLError as error:
-        raise UnusableInput([syntax_fault(error, text, placing)]) from error
+        opened = building.stack[-1].node.place if building.stack else None
+        raise UnusableInput([syntax_fault(error, text, placing, opened)]) from error
     if building.root is None:
         raise UnusableInput([start.fault("", empty)])
     return Parsed(building.root, tuple(building.faults))
@@ -119,7 +120,7 @@ class _Building:
         if self.wants_key():
             self.begin_entry(event.value, place)
             return
-        node = Node(resolve(event.value) if event.implicit[0] else event.value, place)
+        node = Node(event.value if event.style else resolve(event.value), place)
         if event.anchor is not None:
             self.anchors[event.anchor] = _Anchored(node, 1, 0)
         self.add(node, 1, 0)
