@@ -55,6 +55,18 @@ class Mips:
                 self._levels.append(halved(self._levels[-1], self.edge))
             return self._levels[number]
 
+    def cut(self, left: int, top: int, right: int, bottom: int) -> Pixels:
+        """A part of the picture that may reach beyond its frame, where it is filled as its edge asks for.
+
+        It has to hold at least one pixel of the picture.
+        """
+        width, height = self.size_px
+        part = self._levels[0][max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
+        above, below = max(-top, 0), max(bottom - height, 0)
+        before, after = max(-left, 0), max(right - width, 0)
+        border: Pixels = cv2.copyMakeBorder(part, above, below, before, after, BORDERS[self.edge], value=(0, 0, 0, 0))
+        return border
+
 
 def halved(samples: Pixels, edge: Edge) -> Pixels:
     """Means of 2 × 2 pixels; odd sizes are padded at the right and bottom."""

@@ -84,7 +84,7 @@ def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
         samples = mips.level(min(level, mips.deepest))
         return samples, np.diag([0.5**level, 0.5**level, 1.0])
     left, top, right, bottom = _reach(back, place, mips.size_px)
-    samples = _cut_with_border(mips, left, top, right, bottom)
+    samples = mips.cut(left, top, right, bottom)
     for _ in range(-level):
         samples = doubled(samples)
     factor = 2.0**-level  # old sample i is new sample i · factor: their CENTRES coincide, not their corners
@@ -110,22 +110,6 @@ def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> tuple[int, 
         for at, size in zip((u, v), size_px, strict=True)
     )
     return left, top, right, bottom
-
-
-def _cut_with_border(mips: Mips, left: int, top: int, right: int, bottom: int) -> Pixels:
-    """A part of the source that may reach beyond its frame, filled there as its edge asks for."""
-    source, (width, height) = mips.level(0), mips.size_px
-    part = source[max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
-    border: Pixels = cv2.copyMakeBorder(
-        part,
-        max(-top, 0),
-        max(bottom - height, 0),
-        max(-left, 0),
-        max(right - width, 0),
-        BORDERS[mips.edge],
-        value=(0, 0, 0, 0),
-    )
-    return border
 
 
 def _only_in_front(samples: Pixels, back: Floats, place: Window) -> Pixels:
