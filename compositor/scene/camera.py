@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Tag, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from compositor.scene.part import (
+    LARGEST_PX,
     Corner,
     Extent,
     ExtentMillimetres,
@@ -28,7 +29,7 @@ from compositor.scene.part import (
 )
 
 HORIZON_FORMS = Forms(
-    'must be a pixel row, a percentage such as "41%", or a mapping',
+    'must be a pixel row, a percentage such as "41%", or one of {row}, {points}, {between}, {lines}, {groups}, {pitch}',
     ("row", "points", "between", "lines", "groups", "pitch"),
     number=True,
     text=True,
@@ -124,7 +125,12 @@ def _share(text: Any) -> dict[str, Any]:
 
 
 Horizon = Annotated[
-    Annotated[RowHorizon, BeforeValidator(_row), WithJsonSchema({"type": "number"}), Tag("form:number")]
+    Annotated[
+        RowHorizon,
+        BeforeValidator(_row),
+        WithJsonSchema({"type": "number", "minimum": -LARGEST_PX, "maximum": LARGEST_PX}),
+        Tag("form:number"),
+    ]
     | Annotated[
         ShareHorizon, BeforeValidator(_share), WithJsonSchema({"type": "string", "pattern": _PERCENT}), Tag("form:text")
     ]

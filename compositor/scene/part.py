@@ -59,7 +59,7 @@ def _pair_schema(items: dict[str, Any]) -> WithJsonSchema:
     return WithJsonSchema({"type": "array", "items": items, "minItems": 2, "maxItems": 2})
 
 
-_NUMBER = {"type": "number"}
+_NUMBER: dict[str, Any] = {"type": "number", "minimum": -LARGEST_PX, "maximum": LARGEST_PX}
 _LENGTH = {"type": "number", "exclusiveMinimum": 0}
 _POINT = {"type": "array", "items": _NUMBER, "minItems": 2, "maxItems": 2}
 
@@ -70,7 +70,7 @@ Rows = Annotated[tuple[Pixel, Pixel], BeforeValidator(_two("two rows, [low, high
 Corner = Annotated[
     tuple[Annotated[float, Field(ge=0, le=LARGEST_PX)], Annotated[float, Field(ge=0, le=LARGEST_PX)]],
     BeforeValidator(_two("two numbers, [u, v]")),
-    _pair_schema({"type": "number", "minimum": 0}),
+    _pair_schema({"type": "number", "minimum": 0, "maximum": LARGEST_PX}),
 ]
 Extent = Annotated[
     tuple[PositivePixels, PositivePixels],

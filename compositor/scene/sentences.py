@@ -28,6 +28,7 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "": models.Scene,
     "plate": plate.Plate,
     "camera": camera.Camera,
+    "lens": camera.FocalLens,  # the one form of a lens that needs a second key
     "crop": camera.Crop,
     "distortion": camera.Distortion,
     "references": camera.Reference,
@@ -40,18 +41,19 @@ _MODELS: Mapping[str, type[BaseModel]] = {
 _BECAUSE: Mapping[str, str] = {
     "roll": "; turn the picture upright first",
     "pitch": "; straight up or down there is no horizon",
-    "fov": "; no lens sees half the world in a plane picture",
-    "margin": "; from 0.5 on nothing is left of the window",
+    "fov": "; between 0 and 180 degrees, both left out",
+    "margin": "; a share of the window, from 0 to below 0.5",
     "distance": "; what is placed stands in front of the camera",
 }
 
-_ENTRIES: Mapping[str, str] = {
-    "lines": "edges",
-    "groups": "groups of edges",
-    "references": "references",
-    "from_plate": "points",
-    "around": "names",
+_ENTRIES: Mapping[str, tuple[str, str]] = {
+    "lines": ("edge", "edges"),
+    "groups": ("group of edges", "groups of edges"),
+    "references": ("reference", "references"),
+    "from_plate": ("point", "points"),
+    "around": ("name", "names"),
 }
+"""What lists hold, one and several."""
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,8 @@ Context = Mapping[str, Any]
 
 def _missing(_: Context, node: Node | None, key: Key) -> str:
     """What the key is for, in the words of its description."""
+    if key[-1] in ("horizon", "ground"):
+        return "missing: " + _FORMS[str(key[-1])].wanted.removeprefix("must be ")
     named = [part for part in key[:-1] if isinstance(part, str)]
     model = _MODELS.get(named[-1] if named else "")
     for name, field in {} if model is None else model.model_fields.items():
@@ -183,10 +187,9 @@ def _choice(context: Context, node: Node | None, key: Key) -> str:
 def _count(least: bool) -> Callable[[Context, Node | None, Key], str]:
     def sentence(context: Context, node: Node | None, key: Key) -> str:
         named = [part for part in key if isinstance(part, str)]
-        entries = _ENTRIES.get(named[-1] if named else "", "entries")
-        if entries == "groups of edges" and isinstance(key[-1], int):
-            entries = "edges"
+        holder = "lines" if named[-1:] == ["groups"] and isinstance(key[-1], int) else "".join(named[-1:])
         bound = context["min_length"] if least else context["max_length"]
+        entries = _ENTRIES.get(holder, ("entry", "entries"))[bound != 1]
         return f"needs at least {bound} {entries}" if least else f"takes at most {bound} {entries}"
 
     return sentence

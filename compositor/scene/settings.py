@@ -73,7 +73,7 @@ def _value(number: int, key: str, text: str) -> tuple[Node, tuple[LocatedFault, 
         return Place(OPTION, number, within + (len(key) + 2 if line == 0 or line >= lines else 1))
 
     parsed = parse(text, placing, empty="no value; write KEY=VALUE, or null to remove the key")
-    return parsed.root, parsed.faults
+    return parsed.root, tuple(replace(fault, key=one_line(f"{key}.{fault.key}".rstrip("."))) for fault in parsed.faults)
 
 
 @dataclass(frozen=True)

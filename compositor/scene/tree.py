@@ -130,7 +130,7 @@ def one_line(text: str) -> str:
     return safe if len(safe) <= LONGEST_QUOTE else safe[: LONGEST_QUOTE - 1] + "…"
 
 
-_WORD = re.compile(r"[^\W\d_][\w ./%°-]*|[\d.]+[^\W\d_eE][\w-]*")
+_WORD = re.compile(r"[^\W\d_](?:[\w ./%°-]*[\w./%°-])?|[\d.]+[^\W\d_eE][\w-]*")
 _RESERVED = {"true", "false", "null"}
 
 

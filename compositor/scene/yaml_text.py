@@ -10,10 +10,10 @@ from typing import NoReturn
 
 import yaml
 
-from compositor.base.errors import LocatedFault, UnusableInput
+from compositor.base.errors import Key, LocatedFault, UnusableInput
 from compositor.scene.scalars import resolve
 from compositor.scene.syntax import clean_fault, syntax_fault
-from compositor.scene.tree import Node, Place, one_line
+from compositor.scene.tree import Node, Place, dotted, one_line
 
 DEEPEST = 100
 MOST_NODES = 100_000
@@ -45,7 +45,10 @@ def parse(text: str, placing: Placing, empty: str = "the file is empty") -> Pars
         raise UnusableInput([syntax_fault(error, text, placing, opened)]) from error
     if building.root is None:
         raise UnusableInput([start.fault("", empty)])
-    return Parsed(building.root, tuple(building.faults))
+    root = building.root
+    return Parsed(
+        root, tuple(place.fault(dotted(root, key), what, given) for key, place, what, given in building.faults)
+    )
 
 
 def file_placing(file: str, lines: int) -> Placing:
@@ -86,7 +89,7 @@ class _Anchored:
 class _Building:
     placing: Placing
     root: Node | None = None
-    faults: list[LocatedFault] = field(default_factory=list)
+    faults: list[tuple[Key, Place, str, str | None]] = field(default_factory=list)
     stack: list[_Open] = field(default_factory=list)
     anchors: dict[str, _Anchored | None] = field(default_factory=dict)
     documents: int = 0
@@ -160,7 +163,12 @@ class _Building:
     def check_tag(self, event: yaml.ScalarEvent | yaml.CollectionStartEvent, place: Place) -> None:
         if event.tag is not None:
             tag = event.tag.replace("tag:yaml.org,2002:", "!!")
-            self.faults.append(place.fault("", "YAML tags are not used here; remove the tag", one_line(tag)))
+            self.faults.append((self.path(), place, "YAML tags are not used here; remove the tag", one_line(tag)))
+
+    def path(self) -> Key:
+        """Where in the tree the next value goes."""
+        steps = (level.key if isinstance(level.node.value, dict) else len(level.node.items) for level in self.stack)
+        return tuple(step for step in steps if step is not None)
 
     def wants_key(self) -> bool:
         return bool(self.stack) and isinstance(self.stack[-1].node.value, dict) and self.stack[-1].key is None
@@ -171,7 +179,7 @@ class _Building:
         first = top.node.mapping.get(key)
         if first is not None and first.key_place is not None:
             what = f"the same key twice in one mapping, first in line {first.key_place.line}; keep one"
-            self.faults.append(place.fault(one_line(key), what))
+            self.faults.append((self.path(), place, what, None))
 
     def add(self, node: Node, size: int, depth: int) -> None:
         """Puts a finished value into what is open around it."""
