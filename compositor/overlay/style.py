@@ -52,7 +52,7 @@ class LineStyle:
 
 
 LINES: dict[Kind, LineStyle] = {
-    Kind.GROUND: LineStyle(WHITE, 0.42, (), 0.55, BLACK, 0.12),
+    Kind.GROUND: LineStyle(WHITE, 0.46, (), 0.75, BLACK, 0.34),
     Kind.EDGE: LineStyle(SKY_BLUE, 0.60, (3.2, 2.4), 0.95, BLACK, 0.30),
     Kind.HORIZON: LineStyle(YELLOW, 0.80, (), 0.95, BLACK, 0.40),
     Kind.OWN_HORIZON: LineStyle(VERMILLION, 1.10, (6.0, 1.6, 1.4, 1.6), 1.0, WHITE, 0.60),
