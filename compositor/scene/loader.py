@@ -12,7 +12,7 @@ from compositor.scene.likes import Expanded, expand, inherited
 from compositor.scene.models import Scene
 from compositor.scene.scene_file import read_text
 from compositor.scene.sentences import KeyFault, explain
-from compositor.scene.settings import settled
+from compositor.scene.settings import OPTION, settled
 from compositor.scene.syntax import line_count
 from compositor.scene.tree import Node, child, dotted, holds_more_than, nearest, plain, quoted, walk
 from compositor.scene.uniqueness import uniqueness_faults
@@ -41,7 +41,7 @@ class LoadedScene:
 
     def unusable(self, faults: Iterable[Fault]) -> UnusableInput:
         """Faults found later, by solving for example, as the error that says where they are."""
-        return UnusableInput(_in_order([self.locate(fault) for fault in faults], str(self.path)))
+        return UnusableInput(_in_order([self.locate(fault) for fault in faults]))
 
 
 def load_scene(path: Path | str, settings: Sequence[tuple[str, str]] = ()) -> LoadedScene:
@@ -57,7 +57,7 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
     """The checked scene of a tree. faults: those found while it was made. Raises UnusableInput with all of them."""
     if not isinstance(written.value, dict):
         what = "a scene is a mapping of keys and values, beginning with `scene: 1`"
-        raise UnusableInput(_in_order([*faults, written.place.fault("", what, quoted(written))], str(path)))
+        raise UnusableInput(_in_order([*faults, written.place.fault("", what, quoted(written))]))
     expanded = expand(written)
     if holds_more_than(expanded.root, MOST_NODES):
         what = f"more than {MOST_NODES} values, those taken over by `like` counted each time"
@@ -66,7 +66,7 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
     found = [*expanded.faults, *found, *combination_faults(expanded), *uniqueness_faults(expanded.root)]
     located = [*faults, *(_located(expanded.root, _at_origin(expanded, fault)) for fault in found)]
     if located or scene is None:
-        raise UnusableInput(_in_order(located, str(path)))
+        raise UnusableInput(_in_order(located))
     return LoadedScene(scene, expanded.root, written, path)
 
 
@@ -140,9 +140,9 @@ def _located(root: Node, fault: Fault) -> LocatedFault:
     return place.fault(dotted(root, fault.key), fault.what, given)
 
 
-def _in_order(faults: list[LocatedFault], file: str) -> list[LocatedFault]:
-    """Each fault once, the file's own first, by line and column; a flood of them is cut short."""
-    ordered = sorted(dict.fromkeys(faults), key=lambda fault: (fault.file != file, fault.line, fault.column))
+def _in_order(faults: list[LocatedFault]) -> list[LocatedFault]:
+    """Each fault once, those of options last, by line and column; a flood of them is cut short."""
+    ordered = sorted(dict.fromkeys(faults), key=lambda fault: (fault.file == OPTION, fault.line, fault.column))
     if len(ordered) <= MOST_FAULTS:
         return ordered
     first = ordered[MOST_FAULTS]

@@ -69,6 +69,7 @@ def test_every_key_is_described_and_no_mapping_takes_unknown_keys() -> None:
         assert definition["description"], name
         for key, field in definition["properties"].items():
             assert len(field["description"]) > 15, (name, key)
+            assert "title" not in field, (name, key)
             assert ":mod:" not in field["description"] + definition["description"]
 
 
