@@ -7,7 +7,7 @@ from pydantic import Field
 from compositor.scene.part import Name, Part, Several, WholeExtent
 
 QUALITY = 92
-"""JPEG quality where none is given; by eye: no blocks seen at 200 %."""
+"""JPEG quality where none is given (common practice, no source)."""
 
 
 class Delivery(Part):
