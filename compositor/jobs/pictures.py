@@ -4,13 +4,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+
 from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
+from compositor.files.load import EncodedPlate
+from compositor.files.outline import outline_coverage
 from compositor.jobs.inputs import Inputs
 from compositor.jobs.solving import Problem
+from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
-from compositor.plan.model import Source
+from compositor.plan.model import Extension, PlatePlan, Point, Source
 from compositor.render.layers import Pictures
+from compositor.render.plate import extend_plate, straight_plate, straight_samples
+from compositor.render.view import decode_opaque
 
 
 @dataclass(frozen=True)
@@ -25,20 +32,70 @@ class Prepared:
 
 def prepared(problem: Problem) -> Prepared:
     """Make a solved scene's pictures ready."""
-    plate = problem.inputs.plate
+    plate, plan = problem.inputs.plate, problem.plan.plate
     if plate is None:
         raise ValueError("a solved scene has a plate")
+    lens = plan.source.lens
+    samples = plate.samples if lens is None else straight_plate(plate.samples, plate.space, lens)
     return Prepared(
-        plate=plate.samples,
+        plate=extend_plate(samples, plate.space, plan.extension, plan.camera),
         space=plate.space,
         dpi=plate.header.dpi,
-        pictures=Pictures(element=_elements(problem.inputs), matte=lambda name: problem.inputs.mattes[name]),
+        pictures=Pictures(
+            element=_elements(problem.inputs, samples, plate.space), matte=_mattes(problem.inputs, plate, plan)
+        ),
     )
 
 
-def _elements(inputs: Inputs) -> Callable[[Source], Mips]:
+def _elements(inputs: Inputs, plate: Pixels, space: Space) -> Callable[[Source], Mips]:
+    """Pyramids of elements by their source, each made once."""
+
     @cache
     def element(source: Source) -> Mips:
-        return Mips(inputs.cut_outs[(source.image, source.matte)].picture.samples)
+        if source.outline_px is not None:
+            return Mips(_part(plate, space, source.outline_px))
+        mips = Mips(inputs.cut_outs[(source.image, source.matte)].picture.samples)
+        return mips if source.lens is None else Mips(straight_samples(mips, source.lens))
 
     return element
+
+
+def _part(plate: Pixels, space: Space, outline_px: tuple[Point, ...]) -> Pixels:
+    """A part of the plate (straight, not extended) cut out along an outline, where it was; nothing around it."""
+    height, width = plate.shape[:2]
+    points = np.array(outline_px)
+    left, top = (int(edge) for edge in np.clip(np.floor(points.min(axis=0)), 0, (width - 1, height - 1)))
+    right, bottom = (int(edge) for edge in np.clip(np.ceil(points.max(axis=0)), (left + 1, top + 1), (width, height)))
+    coverage = outline_coverage(points - [left, top], (right - left, bottom - top))
+    linear = decode_opaque(plate[top:bottom, left:right], space)
+    whole = np.zeros((height, width, 4), linear.dtype)
+    whole[top:bottom, left:right] = masked(linear, _of_kind(coverage, linear.dtype))
+    return whole
+
+
+def _mattes(inputs: Inputs, plate: EncodedPlate, plan: PlatePlan) -> Callable[[str], Pixels]:
+    """Coverage of holdouts in the full frame by their file; nothing of them in what was added around the plate."""
+    kind = np.dtype(np.float32) if plate.deep else np.dtype(np.uint16)
+
+    @cache
+    def matte(name: str) -> Pixels:
+        coverage = _of_kind(inputs.mattes[name], kind)
+        if plan.source.lens is not None:
+            coverage = straight_samples(Mips(coverage), plan.source.lens)
+        return _bordered(coverage, plan.extension)
+
+    return matte
+
+
+def _bordered(coverage: Pixels, extension: Extension) -> Pixels:
+    rows, columns = (extension.top, extension.bottom), (extension.left, extension.right)
+    return coverage if rows == columns == (0, 0) else np.pad(coverage, (rows, columns))
+
+
+def _of_kind(coverage: Pixels, kind: np.dtype[np.generic]) -> Pixels:
+    """Coverage as uint16 or as float32 from the other."""
+    if coverage.dtype == kind:
+        return coverage
+    if kind == np.uint16:
+        return np.rint(coverage * 65535.0).astype(np.uint16)
+    return (coverage / np.float32(65535.0)).astype(np.float32)

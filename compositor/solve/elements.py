@@ -123,7 +123,7 @@ def _filled(
     plate_image: str,
 ) -> PlacedElement:
     image, matte = element.image or plate_image, element.matte
-    outline = None if element.from_plate is None else tuple(element.from_plate)
+    outline = None if element.from_plate is None else subject.hull_px
     assumed = () if own is None or element.from_plate is not None else own.assumed
     if own is not None and element.from_plate is None and not own.height_known and _scale_is_free(element):
         text = f"camera height of {found.camera_height_m:.2f} m: that of the plate, since nothing states another"
