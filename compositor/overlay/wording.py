@@ -14,6 +14,7 @@ from compositor.plan.model import PlacedElement, Plan, PlatePlan
 Sign = Kind | int | Literal["warning", "error"] | None
 """What stands before a line: a sample of a kind of mark, a number, a sign of alarm, nothing."""
 
+_MOST_PARTS = 4  # by eye: longer messages are cut, the report has them whole
 _DOT = f"{NO_BREAK}· "
 _WORTH_SAYING_DEG = 0.5  # by eye: a smaller difference of view is not seen
 
@@ -29,14 +30,17 @@ class TextLine:
 
 
 def element_lines(element: PlacedElement, findings: Sequence[Finding]) -> tuple[TextLine, ...]:
-    """An element's label: its name, where it is and how large, and what is off."""
+    """An element's label: its name, where it is and how large, what differs, and its findings of weight.
+
+    A difference alone raises no alarm: whether it matters is for the findings to say.
+    """
     extent = "deep" if element.stance == "flat" else "high"
     facts = [metres(element.distance_m), _percent(element.scale_ratio), f"{metres(element.height_m)}{NO_BREAK}{extent}"]
     own = [finding for finding in findings if finding.element == element.name]
     return (
         TextLine(element.name, TextSize.TITLE),
         TextLine(_DOT.join(facts)),
-        *(TextLine(text, sign="warning") for text in _off(element)),
+        *(TextLine(text) for text in _off(element)),
         *finding_lines(own),
     )
 
@@ -59,11 +63,11 @@ def _off(element: PlacedElement) -> list[str]:
     """What does not agree between an element and the plate, in numbers."""
     gap, lift, said = element.horizon_gap_px, element.view_elevation_mismatch_deg, []
     if abs(gap) > AGREES_PX:
-        said.append(f"horizon {abs(gap):.0f} px too {'low' if gap > 0 else 'high'}")
+        said.append(f"horizon {abs(gap):.0f}{NO_BREAK}px {'below' if gap > 0 else 'above'} the plate's")
     if abs(lift) >= _WORTH_SAYING_DEG:
-        said.append(f"taken {abs(lift):.1f}° too {'low' if lift > 0 else 'high'}")
+        said.append(f"taken from {abs(lift):.1f}° {'lower' if lift > 0 else 'higher'}")
     if element.enlargement_ratio > 1.005:
-        said.append(f"enlarged {element.enlargement_ratio:.2f} x")
+        said.append(f"enlarged {element.enlargement_ratio:.2f}{NO_BREAK}x")
     return said
 
 
@@ -110,12 +114,21 @@ def _assumed_for(plan: Plan) -> list[str]:
 
 
 def wrapped(lines: Sequence[TextLine], width_px: float, scale: Scale) -> tuple[TextLine, ...]:
-    """The lines in letters that the font has, broken between words to a width; the sign stays with the first."""
+    """The lines in letters that the font has, broken between words to a width, the sign with the first part.
+
+    What needs more than four parts is cut there.
+    """
     result: list[TextLine] = []
     for line in lines:
         size_px = scale.text_px(line.size)
         indent_px = sign_width_px(line.sign, size_px)
-        for index, part in enumerate(_broken(printable(line.text), width_px - indent_px, size_px)):
+        parts = _broken(printable(line.text), width_px - indent_px, size_px)
+        if len(parts) > _MOST_PARTS:
+            parts = [
+                *parts[: _MOST_PARTS - 1],
+                _shortened(f"{parts[_MOST_PARTS - 1]} …", width_px - indent_px, size_px),
+            ]
+        for index, part in enumerate(parts):
             result.append(TextLine(part, line.size, line.sign if index == 0 else None, indent_px))
     return tuple(result)
 

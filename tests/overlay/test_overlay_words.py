@@ -41,17 +41,17 @@ def test_what_fits_has_two_lines() -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"horizon_gap_px": 12.3}, "horizon 12 px too low"),  # its horizon lies under the plate's
-        ({"horizon_gap_px": -3.0}, "horizon 3 px too high"),
-        ({"view_elevation_mismatch_deg": 3.14}, "taken 3.1° too low"),  # the plate looks down more steeply
-        ({"view_elevation_mismatch_deg": -2.0}, "taken 2.0° too high"),
+        ({"horizon_gap_px": 12.3}, "horizon 12 px below the plate's"),  # its horizon lies under the plate's
+        ({"horizon_gap_px": -3.0}, "horizon 3 px above the plate's"),
+        ({"view_elevation_mismatch_deg": 3.14}, "taken from 3.1° lower"),  # the plate looks down more steeply
+        ({"view_elevation_mismatch_deg": -2.0}, "taken from 2.0° higher"),
         ({"enlargement_ratio": 1.4}, "enlarged 1.40 x"),
     ],
 )
-def test_what_is_off_is_said_with_a_sign_of_alarm(change: dict[str, float], said: str) -> None:
+def test_what_differs_is_said_without_alarm(change: dict[str, float], said: str) -> None:
     lines = element_lines(replace(FITTING, **change), [])  # type: ignore[arg-type]
     assert words(lines)[2:] == [said]
-    assert lines[2].sign == "warning"
+    assert lines[2].sign is None
 
 
 def test_findings_of_weight_go_to_their_element_errors_first() -> None:
@@ -122,6 +122,14 @@ def test_other_letters_lose_accents_or_become_question_marks() -> None:
     assert printable("Fauteuil à bascule, Größe 3 × 2") == "Fauteuil a bascule, Grosse 3 x 2"
     assert printable("椅子") == "??"
     assert printable("a\u0301b\u200d") == "ab?"
+
+
+def test_a_long_message_is_cut_after_four_lines() -> None:
+    parts = wrapped([TextLine("the same words over and over " * 9, sign="error")], 400.0, SCALE)
+    assert len(parts) == 4
+    assert parts[-1].text.endswith("…") and not parts[-2].text.endswith("…")
+    size = SCALE.text_px(TextSize.BODY)
+    assert all(part.indent_px + text_width_px(part.text, size) <= 400.0 for part in parts)
 
 
 def test_a_number_stays_with_its_unit() -> None:
