@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from compositor.base.errors import Fault, Key
 from compositor.scene.likes import Expanded
+from compositor.scene.output_rules import delivery_faults, graphic_faults, graphic_targets
 from compositor.scene.tree import Node
 
 
@@ -23,8 +24,11 @@ def combination_faults(scene: Expanded) -> list[Fault]:
             faults += _Element(scene, position, item).faults()
     deliveries = root.mapping.get("deliveries")
     for position, item in enumerate([] if deliveries is None else deliveries.items):
-        faults += _delivery(item, ("deliveries", position))
-    return faults
+        faults += delivery_faults(item, ("deliveries", position))
+    graphics = root.mapping.get("graphics")
+    for position, item in enumerate([] if graphics is None else graphics.items):
+        faults += graphic_faults(item, ("graphics", position))
+    return [*faults, *graphic_targets(root)]
 
 
 def _camera(camera: Node, key: Key) -> Iterator[Fault]:
@@ -36,15 +40,6 @@ def _camera(camera: Node, key: Key) -> Iterator[Fault]:
     if "points" in horizon.mapping or (groups is not None and len(groups.items) > 1):
         form = "two points" if "points" in horizon.mapping else "several groups of edges"
         yield Fault((*key, "roll"), f"a horizon from {form} says the roll already; remove `roll`")
-
-
-def _delivery(delivery: Node, key: Key) -> Iterator[Fault]:
-    entries = delivery.mapping
-    picture_format = entries.get("format")
-    if "quality" in entries and (picture_format is None or picture_format.value != "jpeg"):
-        yield Fault((*key, "quality"), "goes with `format: jpeg` only; png loses nothing")
-    if "margin" in entries and "around" not in entries:
-        yield Fault((*key, "margin"), "goes with `around`, which names the elements it is left free about")
 
 
 class _Element:

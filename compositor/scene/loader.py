@@ -41,7 +41,7 @@ class LoadedScene:
 
     def unusable(self, faults: Iterable[Fault]) -> UnusableInput:
         """Faults found later, by solving for example, as the error that says where they are."""
-        return UnusableInput(_in_order([self.locate(fault) for fault in faults]))
+        return UnusableInput(in_order([self.locate(fault) for fault in faults]))
 
 
 def load_scene(path: Path | str, settings: Sequence[tuple[str, str]] = ()) -> LoadedScene:
@@ -57,7 +57,7 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
     """The checked scene of a tree. faults: those found while it was made. Raises UnusableInput with all of them."""
     if not isinstance(written.value, dict):
         what = "a scene is a mapping of keys and values, beginning with `scene: 1`"
-        raise UnusableInput(_in_order([*faults, written.place.fault("", what, quoted(written))]))
+        raise UnusableInput(in_order([*faults, written.place.fault("", what, quoted(written))]))
     expanded = expand(written)
     if holds_more_than(expanded.root, MOST_NODES):
         what = f"more than {MOST_NODES} values, those taken over by `like` counted each time"
@@ -66,14 +66,14 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
     found = [*expanded.faults, *found, *combination_faults(expanded), *uniqueness_faults(expanded.root)]
     located = [*faults, *(_located(expanded.root, _at_origin(expanded, fault)) for fault in found)]
     if located or scene is None:
-        raise UnusableInput(_in_order(located))
+        raise UnusableInput(in_order(located))
     return LoadedScene(scene, expanded.root, written, path)
 
 
 def _validated(expanded: Expanded) -> tuple[Scene | None, list[Fault]]:
     """The models' verdict: a scene, or what is wrong by key. Values left empty are faults of their own."""
     root = expanded.root
-    empty = [key for key, node in walk(root) if node.value is None]
+    empty = [key for key, node in walk(root) if node.value is None and not _may_remove(key)]
     faults = [Fault(key, "has no value; write one, or remove the key") for key in empty]
     try:
         return Scene.model_validate(plain(root)), faults
@@ -85,6 +85,11 @@ def _validated(expanded: Expanded) -> tuple[Scene | None, list[Fault]]:
             if fault.key not in silent and not _is_lack_of_broken(fault, detail["type"], expanded):
                 faults.append(_with_advice(fault, detail["type"], expanded))
     return None, faults
+
+
+def _may_remove(key: Key) -> bool:
+    """Whether a null stands in a variant's changes, where it removes a key."""
+    return len(key) > 3 and (key[0] == "axes" or (key[0] == "variants" and key[2] == "set"))
 
 
 def _with_advice(fault: Fault, kind: str, expanded: Expanded) -> Fault:
@@ -137,12 +142,14 @@ def _located(root: Node, fault: Fault) -> LocatedFault:
         word = nearest(root, fault.word)
         place = word.place if word.key_place is None else word.key_place
     given = quoted(node) if fault.given is None and written and fault.key else fault.given
+    if place.in_table and isinstance(fault, KeyFault):
+        given = None  # of the heading, once for all rows
     return place.fault(dotted(root, fault.key), fault.what, given)
 
 
-def _in_order(faults: list[LocatedFault]) -> list[LocatedFault]:
+def in_order(faults: list[LocatedFault]) -> list[LocatedFault]:
     """Each fault once, those of options last, by line and column; a flood of them is cut short."""
-    ordered = sorted(dict.fromkeys(faults), key=lambda fault: (fault.file == OPTION, fault.line, fault.column))
+    ordered = sorted(dict.fromkeys(faults), key=lambda f: (f.file == OPTION, f.file, f.line, f.column))
     if len(ordered) <= MOST_FAULTS:
         return ordered
     first = ordered[MOST_FAULTS]

@@ -7,8 +7,10 @@ from pydantic_core import PydanticCustomError
 
 from compositor.scene.delivery import Delivery
 from compositor.scene.element import Element
-from compositor.scene.part import Part, Several, Text
+from compositor.scene.graphic import Graphic
+from compositor.scene.part import FileName, Part, Several, Text
 from compositor.scene.plate import Plate
+from compositor.scene.variants import Axes, Variant
 
 
 def _version(value: Any) -> Any:
@@ -30,4 +32,24 @@ class Scene(Part):
     )
     deliveries: Annotated[Several[Delivery], Field(max_length=1000)] = Field(
         default=(), description="The files to write; left out = the whole frame as composite.png."
+    )
+    graphics: Annotated[Several[Graphic], Field(max_length=1000)] = Field(
+        default=(), description="Copy, logos and plain areas pinned to the deliveries, in the order they are laid."
+    )
+    layers: Annotated[Several[Literal["tiff", "exr"]], Field(max_length=2)] = Field(
+        default=(), description="Layered files besides layers.ora: tiff (16-bit pages), exr (half float, linear)."
+    )
+    variants: Annotated[Several[Variant], Field(max_length=10_000)] = Field(
+        default=(),
+        description="Variants by list. Those of variants, axes and table add up; the scene itself is variant base.",
+    )
+    axes: Axes = Field(
+        default={},
+        description="Variants by combination: axes with options with settings; every combination is a variant, named"
+        " axis-option_axis-option.",
+    )
+    table: FileName | None = Field(
+        default=None,
+        description="Variants by a CSV file: a row each, column name, the other columns dotted keys; an empty cell"
+        " leaves the scene's value.",
     )

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from compositor.base.errors import Fault, Key
-from compositor.scene import camera, delivery, element, models, plate
+from compositor.scene import camera, delivery, element, graphic, models, plate, variants
 from compositor.scene.part import FORM, Forms
 from compositor.scene.scalars import resolve
 from compositor.scene.suggestions import suggestion
@@ -19,6 +19,7 @@ _FORMS: Mapping[str, Forms] = {
     "lens": camera.LENS_FORMS,
     "height": camera.HEIGHT_FORMS,
     "ground": element.GROUND_FORMS,
+    "composition": delivery.COMPOSITION_FORMS,
 }
 
 _BESIDE: Mapping[str, tuple[str, ...]] = {"horizon": ("plus_minus",), "lens": ("sensor_mm",), "ground": ("offset",)}
@@ -36,6 +37,9 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "holdouts": plate.Holdout,
     "elements": element.Element,
     "deliveries": delivery.Delivery,
+    "safe": delivery.Safe,
+    "graphics": graphic.Graphic,
+    "variants": variants.Variant,
 }
 
 _BECAUSE: Mapping[str, str] = {
@@ -52,6 +56,8 @@ _ENTRIES: Mapping[str, tuple[str, str]] = {
     "references": ("reference", "references"),
     "from_plate": ("point", "points"),
     "around": ("name", "names"),
+    "set": ("key", "keys"),
+    "axes": ("option", "options"),
 }
 """What lists hold, one and several."""
 
@@ -86,7 +92,7 @@ def known_keys(parent: Key) -> tuple[str, ...]:
     holder = named[-1] if named else ""
     if holder in _FORMS:
         return (*_FORMS[holder].keys, *_BESIDE.get(holder, ()))
-    model = _MODELS.get(holder)
+    model = graphic.GraphicPlace if named[:-1] == ["graphics", "deliveries"] else _MODELS.get(holder)
     return () if model is None else tuple(field.alias or name for name, field in model.model_fields.items())
 
 
@@ -213,6 +219,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "string_type": _text,
     "bool_type": _fixed("must be true or false"),
     "model_type": _fixed("must be a mapping of keys and values"),
+    "dict_type": _fixed("must be a mapping of keys and values"),
     "tuple_type": _fixed("must be a list"),
     "literal_error": _choice,
     "greater_than": _bound("greater than", "gt"),
@@ -231,5 +238,10 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "coincide": _fixed("the two are the same; they must differ"),
     "upright_horizon": _fixed("one point above the other makes an upright horizon; turn the picture first"),
     "no_extent": _fixed("base and top are the same point; they must differ"),
+    "size_name": lambda context, node, key: f"no published size of that name{context['near']}",
+    "colour": _fixed('must be a colour "#rrggbb" or "#rrggbbaa", in quotes'),
+    "box": _fixed("must be four shares from 0 to 1, [left, top, right, bottom], left < right and top < bottom"),
+    "copy_control": _fixed("must not hold control characters"),
+    "copy_empty": _fixed("is empty; write the copy, or remove the graphic"),
     "no_area": _fixed("the points enclose no area; go round the element along its outline"),
 }

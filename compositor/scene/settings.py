@@ -1,7 +1,7 @@
 """Settings: KEY=VALUE changes of a tree, from the command line or from the file itself.
 
-A key is dotted; elements, holdouts and deliveries are addressed by name, other lists by position from 0. The value is
-YAML. Setting a key replaces what stood there; null removes it.
+A key is dotted; elements, holdouts, deliveries, graphics and variants are addressed by name, other lists by position
+from 0. The value is YAML. Setting a key replaces what stood there; null removes it.
 """
 
 from collections.abc import Iterable, Sequence
@@ -88,7 +88,7 @@ def _parts(change: Change) -> list[_Part]:
     column = change.place.column
     for text in change.key.split("."):
         parts.append(_Part(text, replace(change.place, column=column)))
-        column += len(text) + 1
+        column += 0 if change.place.in_table else len(text) + 1
     if len(parts) > _MOST_PARTS or not all(part.text for part in parts):
         what = "not a key; write names with dots between them, such as plate.camera.height"
         raise UnusableInput([change.place.fault("", what, one_line(change.key))])
@@ -146,7 +146,7 @@ class _Setting:
             return int(word), 1
         what = f"not in the list, which has {len(node.items)} entries, counted from 0"
         if is_named_list(key):
-            kind = {"elements": "element", "deliveries": "delivery", "holdouts": "holdout"}[str(key[-1])]
+            kind = {"deliveries": "delivery"}.get(str(key[-1]), str(key[-1])[:-1])
             what = f"no {kind} of that name" + suggestion(word, names)
         raise self.refused((*key, word), parts[0], what)
 

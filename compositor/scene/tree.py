@@ -15,11 +15,12 @@ LONGEST_QUOTE = 60
 
 @dataclass(frozen=True)
 class Place:
-    """Where something is written; lines and columns count from 1."""
+    """Where something is written; lines and columns count from 1. in_table: they are a cell's row and column."""
 
     file: str
     line: int
     column: int
+    in_table: bool = False
 
     def fault(self, key: str, what: str, given: str | None = None) -> LocatedFault:
         """A fault at this place."""
@@ -53,6 +54,8 @@ class Node:
     def start(self) -> Place:
         """Where somebody looks for it: a scalar itself; the key of a mapping or list that begins below its key."""
         if self.key_place is None or not isinstance(self.value, dict | list) or self.key_place.line == self.place.line:
+            return self.place
+        if self.place.in_table:  # the key is the column's heading
             return self.place
         return self.key_place
 
@@ -110,7 +113,7 @@ def dotted(root: Node, key: Key) -> str:
 
 def is_named_list(key: Key) -> bool:
     """Whether the items of the list at this key are addressed by their names."""
-    return key in (("elements",), ("deliveries",), ("plate", "holdouts"))
+    return key in (("elements",), ("deliveries",), ("plate", "holdouts"), ("graphics",), ("variants",))
 
 
 def quoted(node: Node) -> str:

@@ -8,10 +8,10 @@ from compositor.scene.suggestions import MOST_SUGGESTED, suggestion
 from compositor.scene.tree import Node, child
 
 RESERVED_LAYER = "plate"
-RENDERED = ("overlay.png", "layers.ora", "report.json")
+RENDERED = ("overlay.png", "layers.ora", "layers.tif", "layers.exr", "report.json")
 """Files that every render writes beside the deliveries."""
 
-_ENDINGS = {"png": ("png",), "jpeg": ("jpg", "jpeg")}
+_ENDINGS = {"png": ("png",), "jpeg": ("jpg", "jpeg"), "tiff": ("tif",), "webp": ("webp",), "avif": ("avif",)}
 
 
 def uniqueness_faults(root: Node) -> list[Fault]:
@@ -20,6 +20,8 @@ def uniqueness_faults(root: Node) -> list[Fault]:
     holdouts = _named(root, ("plate", "holdouts"))
     deliveries = _named(root, ("deliveries",))
     faults = [*_twice(elements, same), *_twice(holdouts, same), *_twice(deliveries, same_file)]
+    faults += _twice(_named(root, ("graphics",)), same)
+    faults += _overlays(root, deliveries)
     taken = {same(name): name for _, name in elements}
     for key, name in holdouts:
         if same(name) in taken:
@@ -61,6 +63,18 @@ def _rendered(root: Node, key: Key, name: str) -> Iterator[Fault]:
     for ending in _ENDINGS.get(written, ()):
         if same_file(f"{name}.{ending}") in RENDERED:
             yield Fault(key, f"{name}.{ending} is a file that every render writes itself; choose another name")
+
+
+def _overlays(root: Node, deliveries: list[tuple[Key, str]]) -> Iterator[Fault]:
+    """A delivery that would be written over the overlay of another one."""
+    written = {}
+    for key, name in deliveries:
+        asked = root.mapping["deliveries"].items[int(key[1])].mapping.get("overlay")
+        if asked is not None and asked.value is True:
+            written[same_file(f"{name}-overlay")] = name
+    for key, name in deliveries:
+        if same_file(name) in written:
+            yield Fault(key, f"is the file of the overlay of {written[same_file(name)]}; choose another name")
 
 
 def _around(root: Node, names: list[str]) -> Iterator[Fault]:

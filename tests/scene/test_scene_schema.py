@@ -78,7 +78,7 @@ def test_choices_are_listed_and_pairs_are_plain_arrays() -> None:
         (name, key): field for name, definition in definitions() for key, field in definition["properties"].items()
     }
     assert fields["Extend", "fill"]["enum"] == ["mirror", "stretch", "inpaint"]
-    assert fields["Delivery", "format"]["enum"] == ["png", "jpeg"]
+    assert fields["Delivery", "format"]["enum"] == ["png", "jpeg", "tiff", "webp", "avif"]
     assert fields["Element", "stance"]["anyOf"][0]["enum"] == ["upright", "flat", "wall"]
     assert "prefixItems" not in json.dumps(SCHEMA)
     assert ("Element", "raise") in fields
