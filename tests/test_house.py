@@ -109,3 +109,10 @@ def test_no_comparison_is_dropped() -> None:
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: p.stem)
 def test_modules_stay_small(path: Path) -> None:
     assert len(path.read_text().splitlines()) <= 400
+
+
+def test_opencv_is_imported_in_one_place() -> None:
+    """Its settings (base/opencv.py) must be made before it loads, whoever comes first."""
+    for path in MODULES:
+        plain = "import cv2" in path.read_text().replace("from compositor.base.opencv import cv2", "")
+        assert plain == (path.name == "opencv.py"), path

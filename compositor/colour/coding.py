@@ -6,10 +6,10 @@ made three-channel before they come here. All functions may run in several threa
 
 from functools import lru_cache
 
-import cv2
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
 from compositor.colour.curves import Curve
 from compositor.colour.space import Space
 

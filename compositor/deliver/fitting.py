@@ -9,10 +9,10 @@ Blending Level 1, sections "Simple alpha compositing" and "Separable blend modes
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 
-import cv2
 import numpy as np
 
 from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
 from compositor.colour.coding import encode, encode_float
 from compositor.colour.space import Space
 from compositor.pixels.picture import Picture

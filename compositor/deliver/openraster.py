@@ -5,9 +5,8 @@ import zipfile
 from collections.abc import Sequence
 from xml.etree import ElementTree
 
-import cv2
-
 from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
 from compositor.colour.coding import as_eight_bits, decode, encode
 from compositor.colour.space import Space
 from compositor.deliver.fitting import fit_layers, layer_box

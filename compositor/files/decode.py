@@ -3,12 +3,12 @@
 import io
 import struct
 
-import cv2
 import numpy as np
 from PIL import Image, TiffImagePlugin
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
+from compositor.base.opencv import cv2
 from compositor.files.containers import Damaged, png_chunks, tiff_upright
 from compositor.files.header import Header, open_picture
 

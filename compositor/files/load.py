@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
+from compositor.base.opencv import cv2
 from compositor.colour.coding import convert_linear, decode, decode_float
 from compositor.colour.space import Space
 from compositor.files.decode import read_pixels
