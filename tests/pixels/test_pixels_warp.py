@@ -180,6 +180,14 @@ def test_what_lies_behind_the_camera_stays_empty():
     assert (result[horizon + 40 :, :, 3] == 65535).any()
 
 
+def test_what_lies_behind_the_camera_stays_empty_right_beside_what_does_not():
+    """The same floor so small that its mirage falls into the same tile."""
+    homography = np.array([[0.05, 0.025, 1.0], [0.0, 0.01, 4.0], [0.0, 0.01, -0.5]])
+    result = warp(Mips(np.full((200, 200, 4), 65535, np.uint16)), homography, Window(-16, -16, 32, 32))
+    assert not result[:17].any()  # the vanishing line is row 16 + 1; the mirage would fill rows 0 to 8
+    assert (result[24:, 14:, 3] == 65535).any()
+
+
 def test_any_number_of_threads_gives_the_same_bytes():
     photo = photo_like(300)
     for kind in (as_uint16(photo), photo.astype(np.float32)):
