@@ -18,7 +18,7 @@ Point = tuple[float, float]
 Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
 Stance = Literal["upright", "flat", "wall"]
 Fill = Literal["mirror", "stretch", "inpaint"]
-Format = Literal["png", "jpeg"]
+Format = Literal["png", "jpeg", "tiff", "webp", "avif"]
 
 
 @dataclass(frozen=True)
@@ -130,15 +130,56 @@ class Holdout:
 
 
 @dataclass(frozen=True)
+class TypeLine:
+    """One line of copy: where its pen starts on the base line, in px of the delivery."""
+
+    text: str
+    left_px: float
+    base_px: float
+
+
+@dataclass(frozen=True)
+class PlacedGraphic:
+    """Copy, flat artwork or a plain area on a delivery.
+
+    box_px: left, top, right, bottom of its ink in px of the delivery. file: its font or picture, as the scene writes
+    it. colour: sRGB, straight alpha, 0..1. type_px: type size. rightwards: whether its lines run from left to right.
+    """
+
+    name: str
+    kind: Literal["text", "image", "fill"]
+    box_px: tuple[float, float, float, float]
+    file: str | None = None
+    colour: tuple[float, float, float, float] | None = None
+    lines: tuple[TypeLine, ...] = ()
+    type_px: float = 0.0
+    rightwards: bool = True
+    enlargement_ratio: float = 1.0
+
+
+@dataclass(frozen=True)
 class Delivery:
-    """One file to write: a window of the full frame (left, top, width, height; px, fractions allowed) at a size."""
+    """One file to write: a window of the full frame (left, top, width, height; px, fractions allowed) at a size.
+
+    margin_short_px, rule_short_px: by how many px of the frame margin and rule of composition could not be kept.
+    kept: the elements it is laid around. safe_px: bands that will be covered, left, top, right, bottom, in px of the
+    delivery. depth_bits, dpi None: as the plate.
+    """
 
     name: str
     format: Format
     quality: int
     window_px: tuple[float, float, float, float]
     size_px: tuple[int, int]
-    margin_short_px: float = 0.0  # by how much the wanted margin could not be kept
+    margin_short_px: float = 0.0
+    rule_short_px: float = 0.0
+    kept: tuple[str, ...] = ()
+    safe_px: tuple[int, int, int, int] = (0, 0, 0, 0)
+    depth_bits: Literal[8, 16] | None = None
+    dpi: float | None = None
+    profile: Literal["keep", "srgb"] = "keep"
+    overlay: bool = False
+    graphics: tuple[PlacedGraphic, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -159,6 +200,7 @@ class Plan:
     holdouts: tuple[Holdout, ...]
     stack: tuple[StackItem, ...]
     deliveries: tuple[Delivery, ...]
+    layered: tuple[Literal["tiff", "exr"], ...] = ()  # layered files besides layers.ora
 
     def element(self, name: str) -> PlacedElement:
         """The placed element of that name. Raises KeyError."""

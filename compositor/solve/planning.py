@@ -1,20 +1,16 @@
 """Scene and facts to a complete plan."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-import numpy as np
-
-from compositor.base.arrays import apply_homography
-from compositor.base.errors import Fault, FaultyScene
 from compositor.measure.facts import PictureFacts
-from compositor.plan.model import Delivery, Holdout, PlacedElement, Plan, StackItem
-from compositor.scene.delivery import Delivery as DeliveryWords
+from compositor.plan.model import Holdout, PlacedElement, Plan, StackItem
 from compositor.scene.models import Scene
 from compositor.solve.cameras import solve_camera
+from compositor.solve.delivering import deliveries
 from compositor.solve.elements import placed_element
 from compositor.solve.faults import Collector
-from compositor.solve.framing import Box, union, window
+from compositor.solve.graphics import GraphicFacts
 from compositor.solve.plate import PlateGround, plate_plan
 
 # By eye: nothing that stands on the ground goes behind what lies within this height of it.
@@ -23,10 +19,11 @@ LYING_M = 0.05
 
 @dataclass(frozen=True)
 class SceneFacts:
-    """Facts of the plate's picture and of each element's by name (none for parts of the plate)."""
+    """Facts of the plate's picture, of each element's by name (none for parts of the plate), and of graphics."""
 
     plate: PictureFacts
     elements: Mapping[str, PictureFacts]
+    graphics: GraphicFacts = field(default_factory=GraphicFacts)
 
 
 def solve(scene: Scene, facts: SceneFacts) -> Plan:
@@ -42,19 +39,13 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
             with faults.part(("elements", index)):
                 placed.append(placed_element(element, ground, facts.elements.get(element.name)))
     faults.raise_any()
-    deliveries = []
-    for index, delivery in enumerate(scene.deliveries):
-        with faults.part(("deliveries", index)):
-            deliveries.append(_delivery(delivery, ground.size_px, placed))
+    delivered = deliveries(scene, ground.camera(), placed, facts.graphics, faults)
     faults.raise_any()
-    if not scene.deliveries:
-        whole = window(ground.size_px, None, None, 0.0)
-        deliveries = [Delivery("composite", "png", 100, (0.0, 0.0, whole.width, whole.height), ground.size_px, 0.0)]
     holdouts = tuple(Holdout(h.name, h.matte, h.distance) for h in scene.plate.holdouts)
     stack = _stack(placed, holdouts)
     order = {item.name: position for position, item in enumerate(stack)}
     placed.sort(key=lambda element: order[element.name])
-    return Plan(scene.title, plate_plan(ground), tuple(placed), holdouts, stack, tuple(deliveries))
+    return Plan(scene.title, plate_plan(ground), tuple(placed), holdouts, stack, delivered, scene.layers)
 
 
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:
@@ -70,23 +61,3 @@ def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[
         lies = element.stance == "flat" and element.raise_m <= LYING_M
         entries.append((StackItem("element", element.name), element.distance_m, lies))
     return tuple(item for item, _, _ in sorted(entries, key=key))
-
-
-def _delivery(words_: DeliveryWords, frame_px: tuple[int, int], placed: list[PlacedElement]) -> Delivery:
-    boxes = [_box(element, frame_px) for element in placed if words_.around and element.name in words_.around]
-    found = window(frame_px, words_.size, union(boxes) if boxes else None, words_.margin)
-    size_px = words_.size or (round(found.width), round(found.height))
-    place_px = (found.left, found.top, found.width, found.height)
-    return Delivery(words_.name, words_.format, words_.quality, place_px, size_px, found.margin_short_px)
-
-
-def _box(element: PlacedElement, frame_px: tuple[int, int]) -> Box:
-    """The box around what of an element is in the frame. Raises FaultyScene where nothing of it is."""
-    matrix = element.homography_matrix
-    hull = [p for p in element.own_hull_px if (matrix @ np.array([*p, 1.0]))[2] > 0]
-    corners = apply_homography(matrix, hull)
-    low = np.clip(corners.min(axis=0), 0.0, frame_px)
-    high = np.clip(corners.max(axis=0), 0.0, frame_px)
-    if np.any(high - low <= 0.0):
-        raise FaultyScene([Fault(("around",), "nothing of it is inside the frame", element.name)])
-    return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -1,0 +1,105 @@
+"""Deliveries of a plan: windows of the full frame, and the graphics on them."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from compositor.base.arrays import apply_homography
+from compositor.base.errors import Fault, FaultyScene
+from compositor.geometry.camera import Camera
+from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
+from compositor.scene.delivery import Delivery as DeliveryWords
+from compositor.scene.delivery import HorizonAt
+from compositor.scene.models import Scene
+from compositor.solve.faults import Collector
+from compositor.solve.framing import Box, Rule, Wanted, union, window
+from compositor.solve.graphics import GraphicFacts, placed_graphic, shown_on
+
+
+def deliveries(
+    scene: Scene, camera: Camera, placed: Sequence[PlacedElement], facts: GraphicFacts, faults: Collector
+) -> tuple[Delivery, ...]:
+    """All deliveries; the whole frame as PNG where none is listed. Faults are collected by key."""
+    if not scene.deliveries:
+        width, height = camera.size_px
+        return (Delivery("composite", "png", 100, (0.0, 0.0, float(width), float(height)), camera.size_px),)
+    found = []
+    for index, words in enumerate(scene.deliveries):
+        with faults.part(("deliveries", index)):
+            framed = _framed(words, camera, placed)
+            found.append(replace(framed, graphics=tuple(_graphics(scene, framed, facts, faults))))
+    return tuple(found)
+
+
+def _graphics(scene: Scene, delivery: Delivery, facts: GraphicFacts, faults: Collector) -> Iterator[PlacedGraphic]:
+    for index, graphic in enumerate(scene.graphics):
+        here = shown_on(graphic, delivery.name)
+        if here is not None:
+            with faults.part(("graphics", index)):
+                yield placed_graphic(here, delivery.name, delivery.size_px, facts)
+
+
+def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement]) -> Delivery:
+    """The delivery without its graphics."""
+    frame_px = camera.size_px
+    kept = {e.name: _box(e, frame_px) for e in placed if words.around and e.name in words.around}
+    safe_px = (0, 0, 0, 0) if words.safe is None else tuple(words.safe.model_dump().values())
+    across, down = _rules(words, camera, kept)
+    wanted = Wanted(words.size, words.aspect, _margins(words, safe_px), across, down)
+    found = window(frame_px, wanted, kept)
+    return Delivery(
+        name=words.name,
+        format=words.format,
+        quality=words.quality,
+        window_px=(found.left, found.top, found.width, found.height),
+        size_px=words.size or (round(found.width), round(found.height)),
+        margin_short_px=found.margin_short_px,
+        rule_short_px=found.rule_short_px,
+        kept=tuple(kept),
+        safe_px=safe_px,
+        depth_bits=words.depth,
+        dpi=words.dpi,
+        profile=words.profile,
+        overlay=words.overlay,
+    )
+
+
+def _margins(words: DeliveryWords, safe_px: tuple[int, ...]) -> tuple[float, float, float, float]:
+    """The free shares of the window: the margin, or the covered band where that is wider."""
+    if words.size is None:
+        return (words.margin,) * 4
+    sides = (words.size[0], words.size[1], words.size[0], words.size[1])
+    left, top, right, bottom = (max(words.margin, band / side) for band, side in zip(safe_px, sides, strict=True))
+    return left, top, right, bottom
+
+
+def _rules(words: DeliveryWords, camera: Camera, kept: Mapping[str, Box]) -> tuple[Rule | None, Rule | None]:
+    """Rules across and down."""
+    if isinstance(words.composition, HorizonAt):
+        column_px = camera.size_px[0] / 2.0
+        if kept:
+            left, _, right, _ = union(list(kept.values()))
+            column_px = (left + right) / 2.0
+        return None, Rule(camera.horizon_row(column_px), words.composition.horizon)
+    if words.composition == "centre" or not kept:
+        return None, None
+    left, top, right, bottom = union(list(kept.values()))
+    return _third((left + right) / 2.0, camera.size_px[0]), _third((top + bottom) / 2.0, camera.size_px[1])
+
+
+def _third(point_px: float, length_px: int) -> Rule:
+    """The third nearer to where it is in the whole frame: what stands left stays left."""
+    return Rule(point_px, 1.0 / 3.0 if point_px < length_px / 2.0 else 2.0 / 3.0)
+
+
+def _box(element: PlacedElement, frame_px: tuple[int, int]) -> Box:
+    """The box around what of an element is in the frame. Raises FaultyScene where nothing of it is."""
+    matrix = element.homography_matrix
+    hull = [p for p in element.own_hull_px if (matrix @ np.array([*p, 1.0]))[2] > 0]
+    corners = apply_homography(matrix, hull)
+    low = np.clip(corners.min(axis=0), 0.0, frame_px)
+    high = np.clip(corners.max(axis=0), 0.0, frame_px)
+    if np.any(high - low <= 0.0):
+        raise FaultyScene([Fault(("around",), "nothing of it is inside the frame", element.name)])
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
