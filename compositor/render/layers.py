@@ -143,7 +143,7 @@ def _mark(touched: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:
     """Set the pixels of an area of the view, by its corner, that a layer changes."""
     x, y = layer.offset_px[0] - corner_px[0], layer.offset_px[1] - corner_px[1]
     width, height = layer.picture.size_px
-    rows = slice(max(y, 0), max(min(y + height, touched.shape[0]), 0))
-    columns = slice(max(x, 0), max(min(x + width, touched.shape[1]), 0))
-    alpha = layer.picture.samples[..., 3]
-    touched[rows, columns] |= alpha[rows.start - y : rows.stop - y, columns.start - x : columns.stop - x] > 0
+    left, right = max(x, 0), min(x + width, touched.shape[1])
+    top, bottom = max(y, 0), min(y + height, touched.shape[0])
+    if left < right and top < bottom:
+        touched[top:bottom, left:right] |= layer.picture.samples[top - y : bottom - y, left - x : right - x, 3] > 0
