@@ -7,14 +7,7 @@ from math import asin, atan2, degrees, sqrt
 import numpy as np
 
 from compositor.audit.findings import Finding, Severity
-from compositor.base.tolerances import (
-    ARTWORK_STRETCH_RATIO,
-    AZIMUTH_WARNING_DEG,
-    ELEVATION_ERROR_DEG,
-    ELEVATION_WARNING_DEG,
-    ENLARGEMENT_WARNING_RATIO,
-    HEIGHT_DISAGREEMENT_FRACTION,
-)
+from compositor.base.tolerances import HOUSE
 from compositor.geometry.camera import Camera
 from compositor.geometry.heights import upright_height
 from compositor.plan.model import PlacedElement, Plan
@@ -49,7 +42,7 @@ def _heights(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
         return
     implied_m = upright_height(own.at_height(stated_camera), element.own_contact_px, element.own_top_px)
     off = implied_m / stated - 1.0
-    if abs(off) <= HEIGHT_DISAGREEMENT_FRACTION:
+    if abs(off) <= HOUSE.height_fraction:
         return
     yield Finding(
         "heights-disagree",
@@ -81,7 +74,7 @@ def _elevation(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
     plate_deg = _depression_deg(plan.plate.camera, element.contact_px)
     own_deg = _depression_deg(own, element.own_contact_px)
     off = plate_deg - own_deg
-    if abs(off) <= ELEVATION_WARNING_DEG:
+    if abs(off) <= HOUSE.view_elevation_deg:
         return
     way = "more" if off > 0 else "less"
     remedy = None
@@ -91,7 +84,7 @@ def _elevation(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
         remedy = f"It fits {ahead_m:.1f} m away (set elements.{element.name}.ground.distance={ahead_m:.2f})."
     yield Finding(
         "seen-from-another-height",
-        "error" if abs(off) > ELEVATION_ERROR_DEG else "warning",
+        "error" if abs(off) > HOUSE.view_elevation_error_deg else "warning",
         element.name,
         f"The plate looks down on {element.name} at {plate_deg:.1f}°, its own photograph at {own_deg:.1f}°: it is seen "
         f"{abs(off):.1f}° {way} from above than the place asks for, which no scaling can mend.",
@@ -107,7 +100,7 @@ def _azimuth(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
     own_deg = _azimuth_deg(own, element.own_contact_px)
     plate_deg = _azimuth_deg(plan.plate.camera, element.contact_px)
     off = plate_deg - own_deg
-    if abs(off) > AZIMUTH_WARNING_DEG:
+    if abs(off) > HOUSE.view_azimuth_deg:
         yield Finding(
             "seen-from-another-side",
             "warning",
@@ -119,7 +112,7 @@ def _azimuth(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
 
 
 def _enlargement(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
-    if element.enlargement_ratio > ENLARGEMENT_WARNING_RATIO:
+    if element.enlargement_ratio > HOUSE.enlargement_ratio:
         yield Finding(
             "enlarged",
             "warning",
@@ -147,7 +140,7 @@ def _stretch(plan: Plan, element: PlacedElement) -> Iterator[Finding]:
         return
     (width, height), (width_m, height_m) = element.own_size_px, element.artwork_m
     off = (width / height) / (width_m / height_m) - 1.0
-    if abs(off) > ARTWORK_STRETCH_RATIO:
+    if abs(off) > HOUSE.stretch_fraction:
         yield Finding(
             "artwork-stretched",
             "warning",

@@ -10,6 +10,7 @@ from typing import Literal, TypeVar
 import numpy as np
 
 from compositor.base.arrays import Floats
+from compositor.base.tolerances import HOUSE, Tolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.distortion import Distortion
 from compositor.geometry.planes import Plane
@@ -113,11 +114,43 @@ class PlacedElement:
     artwork_m: tuple[float, float] | None  # (width, height) of artwork
     plus_minus: Mapping[str, float]
     assumed: tuple[str, ...]
+    kind: str | None = None  # what it claims to be, a kind of known size
+    stands_on: str | None = None  # why it is raised
+    plumb_px: tuple[Point, Point] | None = None  # an edge of its own picture that is upright in the world
+    alternatives: tuple["Alternative", ...] = ()
 
     @property
     def homography_matrix(self) -> Floats:
         """Element pixels to plate pixels, 3×3 float64."""
         return np.array(self.homography)
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another photograph that may take an element's place: the angles from which it was seen, and the settings
+    (key under the element, value) that put it in."""
+
+    name: str
+    depression_deg: float  # how far its camera looked down on the contact
+    azimuth_deg: float  # how far to the right of its camera's axis the contact stood
+    settings: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A thing that is in the plate already, judged instead of placed. claimed_m: (low, likely, high) of its real height,
+    None where nothing is claimed; claim: in words. own_horizon_row_px: of a horizon of its own, at its contact's
+    column. free: the plate's camera height is not known, so that heights are only told against each other."""
+
+    name: str
+    contact_px: Point
+    top_px: Point
+    ground_m: Point
+    height_m: float
+    claimed_m: tuple[float, float, float] | None = None
+    claim: str = ""
+    own_horizon_row_px: float | None = None
+    free: bool = False
 
 
 @dataclass(frozen=True)
@@ -200,6 +233,8 @@ class Plan:
     holdouts: tuple[Holdout, ...]
     stack: tuple[StackItem, ...]
     deliveries: tuple[Delivery, ...]
+    tolerances: Tolerances = HOUSE
+    marks: tuple[Mark, ...] = ()
     layered: tuple[Literal["tiff", "exr"], ...] = ()  # layered files besides layers.ora
 
     def element(self, name: str) -> PlacedElement:

@@ -1,10 +1,11 @@
 """Elements: pictures placed in the plate. One class for its three kinds: photograph, artwork, part of the plate."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, Tag
+from pydantic import AfterValidator, BeforeValidator, Field, Tag, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from compositor.base.known_sizes import KINDS
 from compositor.scene.camera import Camera
 from compositor.scene.part import (
     Degrees,
@@ -18,8 +19,10 @@ from compositor.scene.part import (
     PositiveMetres,
     Segment,
     Several,
+    Text,
     differ,
 )
+from compositor.scene.suggestions import suggestion
 
 GROUND_FORMS = Forms("must be a mapping: {distance, offset} or {pixel}", ("distance", "pixel"))
 
@@ -52,7 +55,28 @@ def _has_area(polygon: tuple[Point, ...]) -> tuple[Point, ...]:
     return polygon
 
 
+def _known_kind(value: Any) -> Any:
+    if isinstance(value, str) and value not in KINDS:
+        raise PydanticCustomError("kind", "no kind {near}", {"near": suggestion(value, KINDS)})
+    return value
+
+
 Polygon = Annotated[Several[Point], Field(min_length=3, max_length=20_000), AfterValidator(_has_area)]
+
+
+Kind = Annotated[str, BeforeValidator(_known_kind), WithJsonSchema({"enum": list(KINDS)})]
+"""A kind of known height."""
+
+
+class Alternative(Part):
+    """Another photograph of the same subject."""
+
+    image: FileName = Field(description="Its picture file, relative to the scene file.")
+    matte: FileName | None = Field(default=None, description="Its matte; left out = alpha.")
+    camera: Camera = Field(description="The camera that took it.")
+    contact: Point = Field(description="The nearest point where it touches the ground, [u, v] in its own pixels.")
+    top: Point | None = Field(default=None, description="Its highest point; left out = the top of its matte.")
+    height: PositiveMetres | None = Field(default=None, description="Its real height in metres, from contact to top.")
 
 
 class Element(Part):
@@ -108,9 +132,29 @@ class Element(Part):
     )
     flip: bool = Field(default=False, description="true = mirrored left to right.")
     visible: bool = Field(default=True, description="false = left out of the picture, as if it were not in the file.")
+    kind: Kind | None = Field(
+        default=None,
+        description="What it is, by a kind of published height such as person or door; its height is held against that.",
+    )
+    stands_on: Text | None = Field(
+        default=None, description="With raise: what it stands on or hangs from, in words, so that it counts as meant."
+    )
+    plumb: Annotated[Segment, AfterValidator(differ)] | None = Field(
+        default=None,
+        description="An edge of its picture, [[u, v], [u, v]], that is upright in the world; it tells what roll is"
+        " left over.",
+    )
+    alternatives: Annotated[Several[Alternative], Field(max_length=100)] = Field(
+        default=(), description="Other photographs of it that could be used; check ranks them by fit."
+    )
+    alternatives_in: FileName | None = Field(
+        default=None,
+        description="A folder of more of them: beside each picture a file NAME.camera.yaml with the keys camera,"
+        " contact and, if needed, matte, top and height.",
+    )
 
     @property
-    def kind(self) -> Literal["photograph", "artwork", "part of the plate"]:
+    def form(self) -> Literal["photograph", "artwork", "part of the plate"]:
         """What the element is, by the keys that are there."""
         if self.from_plate is not None:
             return "part of the plate"

@@ -8,8 +8,10 @@ from pydantic_core import PydanticCustomError
 from compositor.scene.delivery import Delivery
 from compositor.scene.element import Element
 from compositor.scene.graphic import Graphic
+from compositor.scene.marks import MarkWords
 from compositor.scene.part import FileName, Part, Several, Text
 from compositor.scene.plate import Plate
+from compositor.scene.tolerances import TolerancesWords
 from compositor.scene.variants import Axes, Variant
 
 
@@ -29,6 +31,12 @@ class Scene(Part):
     elements: Annotated[Several[Element], Field(max_length=10_000)] = Field(
         default=(),
         description="What is placed in the plate; drawn far to near by distance, the order here breaks ties.",
+    )
+    marks: Annotated[Several[MarkWords], Field(max_length=1000)] = Field(
+        default=(), description="Things that are in the plate already, to be judged: which disagree with the rest."
+    )
+    tolerances: TolerancesWords = Field(
+        default=TolerancesWords(), description="From where on a difference is worth a finding; left out = house rules."
     )
     deliveries: Annotated[Several[Delivery], Field(max_length=1000)] = Field(
         default=(), description="The files to write; left out = the whole frame as composite.png."

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from compositor.base.errors import Fault, Key
-from compositor.scene import camera, delivery, element, graphic, models, plate, variants
+from compositor.scene import camera, delivery, element, graphic, marks, models, plate, tolerances, variants
 from compositor.scene.part import FORM, Forms
 from compositor.scene.scalars import resolve
 from compositor.scene.suggestions import suggestion
@@ -36,6 +36,9 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "extend": plate.Extend,
     "holdouts": plate.Holdout,
     "elements": element.Element,
+    "alternatives": element.Alternative,
+    "marks": marks.MarkWords,
+    "tolerances": tolerances.TolerancesWords,
     "deliveries": delivery.Delivery,
     "safe": delivery.Safe,
     "graphics": graphic.Graphic,
@@ -238,6 +241,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "coincide": _fixed("the two are the same; they must differ"),
     "upright_horizon": _fixed("one point above the other makes an upright horizon; turn the picture first"),
     "no_extent": _fixed("base and top are the same point; they must differ"),
+    "kind": lambda context, node, key: f"no kind of known height{context['near']}",
     "size_name": lambda context, node, key: f"no published size of that name{context['near']}",
     "colour": _fixed('must be a colour "#rrggbb" or "#rrggbbaa", in quotes'),
     "box": _fixed("must be four shares from 0 to 1, [left, top, right, bottom], left < right and top < bottom"),

@@ -58,7 +58,7 @@ def test_example_says_what_it_says() -> None:
     assert crate.from_plate is not None
     assert crate.from_plate[2] == (300, 1100)
     assert poster.ground == GroundPixel(pixel=(2400, 1100))
-    assert [element.kind for element in scene.elements] == ["photograph", "photograph", "part of the plate", "artwork"]
+    assert [element.form for element in scene.elements] == ["photograph", "photograph", "part of the plate", "artwork"]
     assert [(delivery.name, delivery.format) for delivery in scene.deliveries] == [("wide", "jpeg"), ("square", "png")]
 
 
