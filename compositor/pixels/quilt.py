@@ -13,10 +13,10 @@ from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.fill import Border
 
-PATCH_PX = 96
-OVERLAP_PX = 32
+PATCH_PX = 192
+OVERLAP_PX = 48
 _COARSE = 4  # the search runs on a picture reduced so often
-_REACH_PX = 640  # how far from the new patch along the border its origin may lie
+_REACH_PX = 960  # how far from the new patch along the border its origin may lie
 _DEPTH_PX = 480  # how far from the border inwards
 _REFINE_PX = 4
 
