@@ -51,15 +51,6 @@ class View:
         same = self.scale_ratio == 1.0 and left == self.left_px and top == self.top_px
         return (left, top) if same else None
 
-    def inside(self, frame_px: tuple[int, int]) -> bool:
-        """Whether the view lies within a frame of that size (rounding aside)."""
-        right, bottom = (at + size / self.scale_ratio for at, size in zip(self._corner, self.size_px, strict=True))
-        return min(self._corner) >= -0.5 and right <= frame_px[0] + 0.5 and bottom <= frame_px[1] + 0.5
-
-    @property
-    def _corner(self) -> tuple[float, float]:
-        return self.left_px, self.top_px
-
 
 def view_plate(plate: Pixels, space: Space, view: View) -> Pixels:
     """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
