@@ -1,18 +1,26 @@
 """The check job: all the geometry and the findings, no pixels."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from time import perf_counter
 
+from compositor.jobs.batch import JOBS, Choice, run_batch
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
-from compositor.jobs.solving import solved, versions
+from compositor.jobs.solving import Problem, versions
 from compositor.report.record import record
 
 
-def check_scene(path: Path, settings: list[tuple[str, str]]) -> Outcome:
-    """Solve and audit a scene. Raises UnusableInput."""
+def check_scene(
+    path: Path, settings: Sequence[tuple[str, str]], patterns: Sequence[str] = (), jobs: int = JOBS
+) -> Outcome:
+    """Solve and audit the variants of a scene. Raises UnusableInput (see run_batch)."""
     start = perf_counter()
-    problem = solved(path, settings)
-    timings_s = {"solve": perf_counter() - start}
-    data = record(problem.plan, problem.findings, hashes(problem.loaded.scene, path.parent), versions(), timings_s)
-    return Outcome([Solved("base", problem.plan, problem.findings, data)])
+
+    def work(variant: str, problem: Problem) -> Solved:
+        digests = hashes(problem.loaded.scene, path.parent, problem.inputs.shelf)
+        timings_s = {"solve": perf_counter() - start}
+        data = record(problem.plan, problem.findings, digests, versions(), timings_s)
+        return Solved(variant, problem.plan, problem.findings, data)
+
+    return run_batch(Choice(path, settings, patterns, jobs), work)

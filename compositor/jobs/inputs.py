@@ -3,7 +3,8 @@
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from compositor.base.arrays import Pixels
@@ -11,9 +12,13 @@ from compositor.base.errors import Fault, Key, PictureError
 from compositor.files.atomic import content_hash
 from compositor.files.header import Header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element, load_matte, load_plate
+from compositor.files.typeface import OpenTypeface
+from compositor.jobs.abilities import ability_faults
+from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import PictureFacts, frame_hull, matte_hull
 from compositor.scene.element import Element
 from compositor.scene.models import Scene
+from compositor.solve.graphics import GraphicFacts
 from compositor.solve.planning import SceneFacts
 
 THREADS = 2
@@ -26,7 +31,8 @@ class Inputs:
     """Everything read for one scene that could be read, and the faults of what could not.
 
     mattes: coverage (h, w) of holdouts by their file, in the plate's own pixels. notices: what had to be taken for
-    granted, with the names it is about (the plate, elements).
+    granted, with the names it is about (the plate, elements). shelf: where they stand, and what is made of them goes.
+    faces, artwork: fonts and flat artwork of graphics by their files.
     """
 
     plate: EncodedPlate | None
@@ -34,6 +40,9 @@ class Inputs:
     mattes: Mapping[str, Pixels]
     faults: tuple[Fault, ...]
     notices: Mapping[str, tuple[str, ...]]
+    shelf: Shelf = field(default_factory=Shelf)
+    faces: Mapping[str, OpenTypeface] = field(default_factory=dict)
+    artwork: Mapping[str, LoadedElement] = field(default_factory=dict)
 
     def facts(self, scene: Scene) -> SceneFacts | None:
         """Facts for solving; None without a plate, elements without a picture left out."""
@@ -41,7 +50,8 @@ class Inputs:
             return None
         cut_outs = {e.name: self.cut_outs.get(cut_out(e)) for e in photographs(scene)}
         facts = {name: _facts(loaded) for name, loaded in cut_outs.items() if loaded is not None}
-        return SceneFacts(_with_lens(self.plate.header, frame_hull(self.plate.header.size_px)), facts)
+        graphics = GraphicFacts(self.faces, {name: loaded.picture.size_px for name, loaded in self.artwork.items()})
+        return SceneFacts(_with_lens(self.plate.header, frame_hull(self.plate.header.size_px)), facts, graphics)
 
 
 def photographs(scene: Scene) -> list[Element]:
@@ -56,37 +66,89 @@ def cut_out(element: Element) -> CutOut:
     return element.image, element.matte
 
 
-def open_inputs(scene: Scene, folder: Path) -> Inputs:
-    """Open all pictures of a scene whose paths are relative to a folder."""
-    faults: list[Fault] = []
+def open_inputs(scene: Scene, folder: Path, shelf: Shelf | None = None) -> Inputs:
+    """Open all pictures of a scene whose paths are relative to a folder. shelf: shared with other variants of it."""
+    shelf = Shelf() if shelf is None else shelf
+    faults = ability_faults(scene)
     plate = None
+    image = scene.plate.image
     with _kept(faults, ("plate", "image")):
-        plate = load_plate(folder / scene.plate.image)
+        plate = shelf.take("plate", (image,), None, lambda: load_plate(folder / image))
     first: dict[CutOut, int] = {}
     for index, element in enumerate(scene.elements):
         if element.visible and element.image is not None:
             first.setdefault(cut_out(element), index)
+    faces = _faces(scene, folder, shelf, faults)
     if plate is None:
         faults.extend(_missing(folder, first))
-        return Inputs(None, {}, {}, tuple(faults), {})
-    cut_outs = _open_all(first, folder, plate, faults)
+        return Inputs(None, {}, {}, tuple(faults), {}, shelf)
+    cut_outs = _open_all(first, folder, _Shared(shelf, image, plate), faults)
     mattes: dict[str, Pixels] = {}
     for index, holdout in enumerate(scene.plate.holdouts):
         with _kept(faults, ("plate", "holdouts", index, "matte")):
-            mattes[holdout.matte] = load_matte(folder / holdout.matte, plate.header.size_px)
+            mattes[holdout.matte] = _matte(folder, holdout.matte, _Shared(shelf, image, plate))
+    artwork = _artwork(scene, folder, _Shared(shelf, image, plate), faults)
     names = {key: scene.elements[index].name for key, index in first.items()}
-    return Inputs(plate, cut_outs, mattes, tuple(faults), _notices(plate, cut_outs, names))
+    notices = _notices(plate, cut_outs, names)
+    return Inputs(plate, cut_outs, mattes, tuple(faults), notices, shelf, faces, artwork)
 
 
-def hashes(scene: Scene, folder: Path) -> list[dict[str, str]]:
-    """Path, as the scene writes it, and content hash of every picture that a scene reads."""
+@dataclass(frozen=True)
+class _Shared:
+    """A plate by its file, and the shelf for what is opened in its colours."""
+
+    shelf: Shelf
+    image: str
+    plate: EncodedPlate
+
+
+def _matte(folder: Path, name: str, shared: _Shared) -> Pixels:
+    size_px = shared.plate.header.size_px
+    return shared.shelf.take("matte", (name, shared.image), None, lambda: load_matte(folder / name, size_px))
+
+
+def _faces(scene: Scene, folder: Path, shelf: Shelf, faults: list[Fault]) -> dict[str, OpenTypeface]:
+    """The fonts of all copy that is shown, each opened once."""
+    faces: dict[str, OpenTypeface] = {}
+    for index, graphic in enumerate(scene.graphics):
+        font = graphic.font
+        if graphic.visible and font is not None and font not in faces:
+            with _kept(faults, ("graphics", index, "font")):
+                faces[font] = shelf.take("font", (font,), None, partial(OpenTypeface, folder / font))
+    return faces
+
+
+def _artwork(scene: Scene, folder: Path, shared: _Shared, faults: list[Fault]) -> dict[str, LoadedElement]:
+    """The flat artwork of graphics, in floats: an exact colour of a brand stays one."""
+    opened: dict[str, LoadedElement] = {}
+    for index, graphic in enumerate(scene.graphics):
+        image = graphic.image
+        if graphic.visible and image is not None and image not in opened:
+            with _kept(faults, ("graphics", index, "image")):
+                load = partial(load_element, folder / image, None, shared.plate.space, True)
+                opened[image] = shared.shelf.take("artwork", (image, shared.image), None, load)
+    return opened
+
+
+def files_of(scene: Scene) -> list[str]:
+    """Every file that a scene reads, as it writes them."""
     names = [scene.plate.image, *(holdout.matte for holdout in scene.plate.holdouts)]
     names += [name for element in photographs(scene) for name in cut_out(element) if name is not None]
-    return [{"path": name, "hash": content_hash(folder / name)} for name in dict.fromkeys(names)]
+    names += [name for g in scene.graphics if g.visible for name in (g.font, g.image) if name is not None]
+    return list(dict.fromkeys(names))
+
+
+def hashes(scene: Scene, folder: Path, shelf: Shelf | None = None) -> list[dict[str, str]]:
+    """Path, as the scene writes it, and content hash of every file that a scene reads."""
+    shelf = Shelf() if shelf is None else shelf
+    return [
+        {"path": name, "hash": shelf.take("hash", (name,), None, partial(content_hash, folder / name))}
+        for name in files_of(scene)
+    ]
 
 
 def _open_all(
-    first: Mapping[CutOut, int], folder: Path, plate: EncodedPlate, faults: list[Fault]
+    first: Mapping[CutOut, int], folder: Path, shared: _Shared, faults: list[Fault]
 ) -> dict[CutOut, LoadedElement]:
     """Each cut-out once, several at a time."""
 
@@ -94,7 +156,9 @@ def _open_all(
         image, matte = key
         matte_path = None if matte is None else folder / matte
         with _kept(faults, ("elements", first[key], "image"), matte_path, ("elements", first[key], "matte")):
-            return load_element(folder / image, matte_path, plate.space, plate.deep)
+            files = (image, shared.image) if matte is None else (image, matte, shared.image)
+            load = partial(load_element, folder / image, matte_path, shared.plate.space, shared.plate.deep)
+            return shared.shelf.take("cut-out", files, key, load)
         return None
 
     with ThreadPoolExecutor(THREADS) as pool:

@@ -6,9 +6,12 @@ from typing import Any
 
 from compositor.audit.findings import Finding
 from compositor.audit.rules import at_or_above
+from compositor.base.errors import LocatedFault
 from compositor.plan.model import Plan
 from compositor.report.record import as_json
-from compositor.report.text import told
+from compositor.report.text import told, told_of_several
+
+SOME_FAILED = 3
 
 
 @dataclass(frozen=True)
@@ -23,21 +26,41 @@ class Solved:
 
 
 @dataclass(frozen=True)
+class Failed:
+    """One variant that could not be made, and why."""
+
+    variant: str
+    faults: tuple[LocatedFault, ...]
+
+
+@dataclass(frozen=True)
 class Outcome:
     """The outcome of a job over the variants of one scene."""
 
     variants: Sequence[Solved]
+    failed: Sequence[Failed] = ()
 
     def exit_status(self, fail_on: str) -> int:
-        """0, or 1 where a finding is at least as severe as fail_on."""
+        """3 where variants failed; else 1 where a finding is at least as severe as fail_on; else 0."""
+        if self.failed:
+            return SOME_FAILED
         return int(any(at_or_above(solved.findings, fail_on) for solved in self.variants))
 
     def as_json(self) -> str:
-        """One variant's record by itself; several in a list under `variants`, each with its name."""
-        if len(self.variants) == 1:
+        """One variant's record by itself; several in a list under `variants`, each with its name, and under `failed`
+        those that failed, with their faults."""
+        if len(self.variants) == 1 and not self.failed:
             return as_json(self.variants[0].record)
-        return as_json({"variants": [{"variant": v.variant, **v.record} for v in self.variants]})
+        failed = [{"variant": f.variant, "faults": [str(fault) for fault in f.faults]} for f in self.failed]
+        return as_json({"variants": [{"variant": v.variant, **v.record} for v in self.variants], "failed": failed})
 
     def as_text(self) -> str:
-        """For people: what stands where, what was found, what was written."""
-        return "".join(told(solved.plan, solved.findings, solved.files) for solved in self.variants)
+        """For people: what stands where, what was found, what was written; of several variants what they differ in."""
+        if len(self.variants) == 1 and not self.failed:
+            solved = self.variants[0]
+            return told(solved.plan, solved.findings, solved.files)
+        return told_of_several([(v.variant, v.findings, v.files) for v in self.variants])
+
+    def failures(self) -> list[str]:
+        """A line for each fault of each variant that failed, for the error output."""
+        return [f"variant {failed.variant} failed: {fault}" for failed in self.failed for fault in failed.faults]

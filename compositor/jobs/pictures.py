@@ -35,25 +35,37 @@ def prepared(problem: Problem) -> Prepared:
     plate, plan = problem.inputs.plate, problem.plan.plate
     if plate is None:
         raise ValueError("a solved scene has a plate")
-    lens = plan.source.lens
-    samples = plate.samples if lens is None else straight_plate(plate.samples, plate.space, lens)
+    lens, shelf, file = plan.source.lens, problem.inputs.shelf, plan.source.image
+    samples = plate.samples
+    if lens is not None:
+        samples = shelf.take("straight plate", (file,), lens, lambda: straight_plate(plate.samples, plate.space, lens))
+    extended = shelf.take(
+        "extended plate",
+        (file,),
+        (lens, plan.extension, plan.camera),
+        lambda: extend_plate(samples, plate.space, plan.extension, plan.camera),
+    )
     return Prepared(
-        plate=extend_plate(samples, plate.space, plan.extension, plan.camera),
+        plate=extended,
         space=plate.space,
         dpi=plate.header.dpi,
         pictures=Pictures(
-            element=_elements(problem.inputs, samples, plate.space), matte=_mattes(problem.inputs, plate, plan)
+            element=_elements(problem.inputs, samples, plan.source), matte=_mattes(problem.inputs, plate, plan)
         ),
     )
 
 
-def _elements(inputs: Inputs, plate: Pixels, space: Space) -> Callable[[Source], Mips]:
-    """Pyramids of elements by their source, each made once."""
+def _elements(inputs: Inputs, samples: Pixels, plate: Source) -> Callable[[Source], Mips]:
+    """Pyramids of elements by their source, each made once for all variants. samples: the plate's, straight."""
 
-    @cache
     def element(source: Source) -> Mips:
+        files = (source.image, plate.image) if source.matte is None else (source.image, source.matte, plate.image)
+        return inputs.shelf.take("pyramid", files, (source, plate), lambda: made(source))
+
+    def made(source: Source) -> Mips:
         if source.outline_px is not None:
-            return Mips(_part(plate, space, source.outline_px))
+            assert inputs.plate is not None
+            return Mips(_part(samples, inputs.plate.space, source.outline_px))
         mips = Mips(inputs.cut_outs[(source.image, source.matte)].picture.samples)
         return mips if source.lens is None else Mips(straight_samples(mips, source.lens))
 

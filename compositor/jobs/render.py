@@ -1,6 +1,6 @@
-"""The render job: composites, debug overlay, layered file and report of a scene."""
+"""The render job: deliveries, debug overlays, layered files and reports of a scene's variants."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,42 +8,40 @@ from time import perf_counter
 
 from compositor.base.arrays import Pixels
 from compositor.colour.coding import as_eight_bits
+from compositor.deliver.layered import exr_bytes, tiff_bytes
 from compositor.deliver.openraster import openraster_bytes
-from compositor.deliver.writing import encode_delivery
+from compositor.deliver.writing import ENDINGS, encode_delivery
 from compositor.files.atomic import write_whole
 from compositor.files.png import encode_png
+from compositor.jobs.batch import JOBS, Choice, Progress, run_batch
+from compositor.jobs.delivering import composed, delivered, delivery_space
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
 from compositor.jobs.pictures import Prepared, prepared
-from compositor.jobs.solving import Problem, solved, versions
+from compositor.jobs.solving import Problem, versions
 from compositor.overlay.draw import draw_overlay
 from compositor.pixels.picture import Picture
-from compositor.plan.model import Delivery
-from compositor.render.compose import compose
-from compositor.render.layers import Layer, render_layers
-from compositor.render.view import View, decode_opaque, view_plate
+from compositor.plan.cropped import cropped_plan
+from compositor.render.compose import compose_linear
+from compositor.render.layers import Layer
+from compositor.render.view import View, decode_opaque
 from compositor.report.record import as_json, record
 
-ENDINGS = {"png": "png", "jpeg": "jpg"}
 
+def render_scene(
+    path: Path,
+    settings: Sequence[tuple[str, str]],
+    out: Path,
+    patterns: Sequence[str] = (),
+    jobs: int = JOBS,
+    progress: Progress | None = None,
+) -> Outcome:
+    """Render the variants of a scene into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
 
-def render_scene(path: Path, settings: list[tuple[str, str]], out: Path) -> Outcome:
-    """Render a scene into out/<file's stem>/base. Raises UnusableInput before anything is written."""
-    clock = Stopwatch()
-    with clock.running("solve"):
-        problem = solved(path, settings)
-    folder = out / path.stem / "base"
-    files = _rendered(problem, clock)
-    # The record in the file is the same for the same input: no clock in it.
-    data = record(problem.plan, problem.findings, hashes(problem.loaded.scene, path.parent), versions(), {})
-    with clock.running("write"):
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, content in files.items():
-            write_whole(folder / name, content)
-        write_whole(folder / "report.json", as_json(data).encode())
-    told = {**data, "timings_s": clock.rounded()}
-    names = tuple(str(folder / name) for name in (*files, "report.json"))
-    return Outcome([Solved("base", problem.plan, problem.findings, told, names)])
+    def work(variant: str, problem: Problem) -> Solved:
+        return _render(variant, problem, out / path.stem / variant)
+
+    return run_batch(Choice(path, settings, patterns, jobs, progress), work)
 
 
 @dataclass
@@ -66,40 +64,57 @@ class Stopwatch:
         return {name: round(value, 4) for name, value in self.seconds.items()}
 
 
+def _render(variant: str, problem: Problem, folder: Path) -> Solved:
+    """One variant's files, written only after all of them were made."""
+    clock = Stopwatch()
+    files = _rendered(problem, clock)
+    loaded = problem.loaded
+    # The record in the file is the same for the same input: no clock in it.
+    digests = hashes(loaded.scene, loaded.path.parent, problem.inputs.shelf)
+    data = record(problem.plan, problem.findings, digests, versions(), {})
+    with clock.running("write"):
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            write_whole(folder / name, content)
+        write_whole(folder / "report.json", as_json(data).encode())
+    told = {**data, "timings_s": clock.rounded()}
+    names = tuple(str(folder / name) for name in (*files, "report.json"))
+    return Solved(variant, problem.plan, problem.findings, told, names)
+
+
 def _rendered(problem: Problem, clock: Stopwatch) -> dict[str, bytes]:
     """Every file of the variant but its report, by name."""
     plan = problem.plan
     with clock.running("prepare"):
         ready = prepared(problem)
     with clock.running("compose"):
-        whole = View.of_frame(plan.plate.size_px)
-        layers, frame = _composed(problem, ready, whole)
+        layers, frame = composed(problem, ready, View.of_frame(plan.plate.size_px))
     files: dict[str, bytes] = {}
     for delivery in plan.deliveries:
         with clock.running("compose"):
-            samples = _delivered(problem, ready, delivery, frame)
+            samples = delivered(problem, ready, delivery, frame)
         with clock.running("encode"):
-            name = f"{delivery.name}.{ENDINGS[delivery.format]}"
-            files[name] = encode_delivery(samples, ready.space, delivery, ready.dpi)
+            space = delivery_space(ready, delivery)
+            files[f"{delivery.name}.{ENDINGS[delivery.format]}"] = encode_delivery(samples, space, delivery, ready.dpi)
+        if delivery.overlay:
+            with clock.running("overlay"):
+                drawn = draw_overlay(cropped_plan(plan, delivery), problem.findings, as_eight_bits(samples))
+                files[f"{delivery.name}-overlay.png"] = encode_png(drawn, space.icc, ready.dpi)
     with clock.running("overlay"):
         overlay = draw_overlay(plan, problem.findings, as_eight_bits(frame))
         files["overlay.png"] = encode_png(overlay, ready.space.icc, ready.dpi)
     with clock.running("layers"):
-        bottom = Layer("plate", "plate", "over", (0, 0), Picture(decode_opaque(ready.plate, ready.space)))
-        files["layers.ora"] = openraster_bytes([bottom, *layers], frame, ready.space, ready.dpi)
+        files |= _layered(problem, ready, layers, frame)
     return files
 
 
-def _composed(problem: Problem, ready: Prepared, view: View) -> tuple[list[Layer], Pixels]:
-    """The layers without the plate, and the encoded frame, of a view."""
-    plate = view_plate(ready.plate, ready.space, view)
-    layers = render_layers(problem.plan, ready.pictures, plate, ready.space, view)
-    return layers, compose(plate, ready.space, layers)
-
-
-def _delivered(problem: Problem, ready: Prepared, delivery: Delivery, frame: Pixels) -> Pixels:
-    """A delivery's picture: a cut of the frame where nothing is scaled, else rendered at its own size."""
-    view = View.of_window(delivery.window_px, delivery.size_px)
-    if view.cut_px is not None:
-        return view_plate(frame, ready.space, view)
-    return _composed(problem, ready, view)[1]
+def _layered(problem: Problem, ready: Prepared, layers: list[Layer], frame: Pixels) -> dict[str, bytes]:
+    """The layered files, by name."""
+    bottom = Layer("plate", "plate", "over", (0, 0), Picture(decode_opaque(ready.plate, ready.space)))
+    stack = [bottom, *layers]
+    files = {"layers.ora": openraster_bytes(stack, frame, ready.space, ready.dpi)}
+    if "tiff" in problem.plan.layered:
+        files["layers.tif"] = tiff_bytes(stack, frame, ready.space, ready.dpi)
+    if "exr" in problem.plan.layered:
+        files["layers.exr"] = exr_bytes(stack, compose_linear(ready.plate, ready.space, layers), ready.space)
+    return files

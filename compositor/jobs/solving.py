@@ -5,10 +5,13 @@ from importlib.metadata import version
 from pathlib import Path
 from platform import python_version
 
+from PIL import features
+
 from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
-from compositor.base.errors import Fault, FaultyScene, UnusableInput
+from compositor.base.errors import Fault, FaultyScene
 from compositor.jobs.inputs import Inputs, cut_out, open_inputs
+from compositor.jobs.shelf import Shelf
 from compositor.plan.model import Plan
 from compositor.scene.loader import LoadedScene, load_scene
 from compositor.scene.models import Scene
@@ -26,13 +29,17 @@ class Problem:
 
 
 def solved(path: Path, settings: list[tuple[str, str]]) -> Problem:
-    """Read, open and solve a scene. Raises UnusableInput with every fault found on the way."""
-    loaded = load_scene(path, settings)
-    inputs = open_inputs(loaded.scene, loaded.path.parent)
+    """Read, open and solve a scene, variant base. Raises UnusableInput with every fault found on the way."""
+    return solve_variant(load_scene(path, settings))
+
+
+def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
+    """Open and solve a scene that was read. shelf: shared with other variants. Raises UnusableInput."""
+    inputs = open_inputs(loaded.scene, loaded.path.parent, shelf)
     faults = list(inputs.faults)
     plan = _plan(loaded.scene, inputs, faults)
     if plan is None or faults:
-        raise UnusableInput(sorted(loaded.locate(fault) for fault in faults))
+        raise loaded.unusable(faults)
     notices = tuple(
         Finding("taken-for-granted", "info", None, f"{text} ({', '.join(names)}).", None)
         for text, names in inputs.notices.items()
@@ -60,10 +67,11 @@ def _readable(scene: Scene, inputs: Inputs) -> Scene:
         else element
         for element in scene.elements
     )
-    return scene.model_copy(update={"elements": elements, "deliveries": ()})
+    return scene.model_copy(update={"elements": elements, "deliveries": (), "graphics": ()})
 
 
 def versions() -> dict[str, str]:
     """Versions of everything that shapes a pixel or a number."""
-    names = ("compositor", "numpy", "opencv-python-headless", "pillow")
-    return {"python": python_version(), **{name: version(name) for name in names}}
+    names = ("compositor", "numpy", "opencv-python-headless", "pillow", "tifffile")
+    libraries = {name: features.version(name) or "none" for name in ("freetype2", "harfbuzz", "raqm", "fribidi")}
+    return {"python": python_version(), **{name: version(name) for name in names}, **libraries}

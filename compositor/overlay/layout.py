@@ -28,7 +28,7 @@ from compositor.overlay.wording import (
     vanishing_text,
     wrapped,
 )
-from compositor.plan.model import PlacedElement, Plan, PlatePlan
+from compositor.plan.model import Delivery, PlacedElement, Plan, PlatePlan
 
 # All in thousandths of the diagonal, by eye.
 _MARGIN = 6.0
@@ -212,6 +212,14 @@ class Layout:
             gap = subject.element.horizon_gap_px
             if piece is not None and abs(gap) > AGREES_PX:
                 self._add_small(f"{abs(gap):.0f} px", [piece[1], piece[0]], self._scale.px(2.0), Kind.OWN_HORIZON)
+
+    def add_windows(self, deliveries: Sequence[Delivery]) -> None:
+        """A delivery's name at a corner of its window, as far as there is room and it is not the whole frame."""
+        for delivery in deliveries:
+            left, top, width, height = delivery.window_px
+            if (round(width), round(height)) != self._plate.size_px:
+                corners = [(left, top), (left + width, top), (left, top + height), (left + width, top + height)]
+                self._add_small(delivery.name, corners, self._scale.px(2.0), Kind.WINDOW)
 
     def add_distances(self, grid: Sequence[GroundLine]) -> None:
         """The distance at each line across, at its ends before its middle, as far as there is room."""

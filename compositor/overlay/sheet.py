@@ -14,6 +14,7 @@ from compositor.overlay.layout import Layout, Leader, Numbered, Subject
 from compositor.overlay.marks import Mark, Stroke
 from compositor.overlay.perspective import Vanishing, edge_marks, point_marks, vanishing
 from compositor.overlay.style import Kind, Scale
+from compositor.overlay.windows import window_marks
 from compositor.plan.model import Plan
 
 _GRID_GAP = 24.0  # thousandths of the diagonal between grid lines across, by eye
@@ -50,9 +51,12 @@ def lay_out(plan: Plan, findings: Sequence[Finding]) -> Sheet:
         marks += own_horizon_marks(subject.element, camera, scale)
     for subject in subjects:
         marks += bar_marks(subject.bar, scale)
+    for delivery in plan.deliveries:
+        marks += window_marks(delivery, plate.size_px)
     layout = _placed(plan, findings, subjects, points, _kinds(ground, marks))
     layout.add_vanishing(points)
     layout.add_gaps(subjects)
+    layout.add_windows(plan.deliveries)
     layout.add_distances(grid)
     return Sheet(ground, tuple(marks), tuple(layout.leaders), tuple(layout.captions), tuple(layout.numbers))
 

@@ -19,6 +19,7 @@ BLACK: Colour = (0, 0, 0)
 YELLOW: Colour = (240, 228, 66)
 SKY_BLUE: Colour = (86, 180, 233)
 VERMILLION: Colour = (213, 94, 0)
+BLUE: Colour = (0, 114, 178)
 REDDISH_PURPLE: Colour = (204, 121, 167)
 
 TEXT: Colour = (246, 246, 244)
@@ -37,6 +38,7 @@ class Kind(Enum):
     OWN_HORIZON = "horizon of an element's photograph"
     ELEMENT = "contact, height in 0.1, 0.5 and 1 m"
     CENTRE = "optical centre"
+    WINDOW = "window of a delivery, its copy (broken: what stays uncovered)"
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,7 @@ LINES: dict[Kind, LineStyle] = {
     Kind.OWN_HORIZON: LineStyle(VERMILLION, 1.10, (6.0, 1.6, 1.4, 1.6), 1.0, WHITE, 0.60),
     Kind.ELEMENT: LineStyle(REDDISH_PURPLE, 0.90, (), 1.0, BLACK, 0.55),
     Kind.CENTRE: LineStyle(BLACK, 0.70, (), 1.0, WHITE, 0.80),
+    Kind.WINDOW: LineStyle(BLUE, 0.65, (5.0, 3.0), 1.0, WHITE, 0.55),
 }
 CASING_WIDTH = 0.45
 """How much wider than its line a casing is, on either side."""

@@ -69,3 +69,20 @@ def _lay(below: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:
     operator = blend.over if layer.operator == "over" else blend.multiply
     samples = layer.picture.samples[top - y : bottom - y, left - x : right - x]
     operator(below[top:bottom, left:right], samples)
+
+
+def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
+    """The frame (h, w, 4) in linear light, not rounded to any encoding: uint16 over a uint8 plate, else float32.
+
+    For files that hold more than the plate does, or another space's colours.
+    """
+    linear = np.empty((*plate.shape[:2], 4), np.uint16 if plate.dtype == np.uint8 else np.float32)
+
+    def strip(top: int, bottom: int) -> None:
+        part = linear[top:bottom]
+        decode(cv2.cvtColor(plate[top:bottom], cv2.COLOR_RGB2RGBA), space, part)
+        for layer in layers:
+            _lay(part, layer, (0, top))
+
+    for_strips(len(plate), strip)
+    return linear

@@ -24,6 +24,31 @@ def told(plan: Plan, findings: Sequence[Finding], files: Sequence[str]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def told_of_several(variants: Sequence[tuple[str, Sequence[Finding], Sequence[str]]]) -> str:
+    """Lines for variants (name, findings, files): each with its files, then every finding once, with its variants."""
+    lines: list[str] = []
+    width = max((len(name) for name, _, _ in variants), default=0)
+    for name, findings, files in variants:
+        counts = [(severity, sum(f.severity == severity for f in findings)) for severity in ("error", "warning")]
+        found = ", ".join(f"{count} {severity}{'s' if count > 1 else ''}" for severity, count in counts if count)
+        folder = f"wrote {len(files)} files to {files[0].rpartition('/')[0]}" if files else "solved"
+        lines.append(f"{name:<{width}}  {folder}" + (f"; {found}" if found else ""))
+    shared: dict[Finding, list[str]] = {}
+    for name, findings, _ in variants:
+        for finding in findings:
+            shared.setdefault(finding, []).append(name)
+    for finding, names in shared.items():
+        where = "all variants" if len(names) == len(variants) else _some(names)
+        lines.append(f"{finding.severity}: {finding.message} [{where}]")
+        if finding.remedy is not None:
+            lines.append(f"    {finding.remedy}")
+    return "\n".join(lines) + "\n"
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+
+
 def _element(element: PlacedElement, width: int) -> str:
     u, v = element.contact_px
     return (

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from math import inf
 
-from compositor.measure.lettering import Ink, Typeface
+from compositor.base.lettering import Ink, Typeface
 from compositor.solve.breaking import pieces, runs_rightwards, shown
 
 _STEP_PX = 0.25

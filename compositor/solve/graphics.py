@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from compositor.base.errors import Fault, FaultyScene
-from compositor.measure.lettering import Typeface
+from compositor.base.lettering import Typeface
 from compositor.plan.model import PlacedGraphic, TypeLine
 from compositor.scene.graphic import Graphic, GraphicPlace
 from compositor.solve.copyfitting import Block, Fitted, Setting

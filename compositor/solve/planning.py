@@ -45,7 +45,7 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     stack = _stack(placed, holdouts)
     order = {item.name: position for position, item in enumerate(stack)}
     placed.sort(key=lambda element: order[element.name])
-    return Plan(scene.title, plate_plan(ground), tuple(placed), holdouts, stack, delivered, scene.layers)
+    return Plan(scene.title, plate_plan(ground), tuple(placed), holdouts, stack, delivered, layered=scene.layers)
 
 
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:

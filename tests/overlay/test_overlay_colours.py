@@ -13,6 +13,7 @@ import pytest
 
 from compositor.overlay.style import (
     BLACK,
+    BLUE,
     LINES,
     PLATE,
     PLATE_OPACITY,
@@ -80,10 +81,10 @@ def test_the_bound_refuses_a_pair_known_to_be_confused() -> None:
 
 
 def test_colours_are_those_of_the_published_palette() -> None:
-    published = {"#FFFFFF", "#000000", "#56B4E9", "#F0E442", "#D55E00", "#CC79A7"}
-    used = {"#{:02X}{:02X}{:02X}".format(*c) for c in (WHITE, BLACK, SKY_BLUE, YELLOW, VERMILLION, REDDISH_PURPLE)}
-    assert used == published
-    assert {style.colour for style in LINES.values()} == {WHITE, BLACK, SKY_BLUE, YELLOW, VERMILLION, REDDISH_PURPLE}
+    published = {"#FFFFFF", "#000000", "#56B4E9", "#F0E442", "#D55E00", "#CC79A7", "#0072B2"}
+    ours = (WHITE, BLACK, SKY_BLUE, YELLOW, VERMILLION, REDDISH_PURPLE, BLUE)
+    assert {"#{:02X}{:02X}{:02X}".format(*c) for c in ours} == published
+    assert {style.colour for style in LINES.values()} == set(ours)
 
 
 def test_long_lines_that_could_be_confused_differ_in_dash_or_width_too() -> None:

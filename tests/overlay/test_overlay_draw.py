@@ -14,6 +14,7 @@ from compositor.overlay.draw import draw_overlay
 from compositor.overlay.marks import Mark, Ring, Stroke
 from compositor.overlay.sheet import Sheet, lay_out
 from compositor.overlay.style import Kind, Scale
+from compositor.plan.model import Delivery
 
 FINDINGS = [
     Finding("view", "warning", "lounge chair", "photographed from too near: it fits best at 4.85 m", None),
@@ -101,6 +102,7 @@ def test_every_kind_of_line_shows_on_black_and_on_white(value: int, kind: Kind) 
     """At the middle of a stroke the picture changes by at least 20 of 255, or its casing does beside it."""
     camera = resized(PLATE_1, 1500)
     plan, frame = terrace(camera, 6), grey(camera, value)
+    plan = replace(plan, deliveries=(Delivery("square", "png", 92, (300.0, 60.0, 800.0, 800.0), (800, 800)),))
     sheet, result = lay_out(plan, FINDINGS), draw_overlay(plan, FINDINGS, frame)
     changed = np.abs(result.astype(int) - value).max(axis=2)
     strokes = [m for m in (*sheet.ground, *sheet.marks) if isinstance(m, Stroke) and m.kind is kind]

@@ -1,0 +1,50 @@
+"""A delivery's picture: cut from the frame or rendered at its own size, in its space and depth, with its graphics."""
+
+from compositor.base.arrays import Pixels
+from compositor.colour.coding import convert_linear
+from compositor.colour.space import SRGB, Space
+from compositor.deliver.graphics import Easel
+from compositor.jobs.pictures import Prepared
+from compositor.jobs.solving import Problem
+from compositor.plan.model import Delivery
+from compositor.render.compose import compose, compose_linear
+from compositor.render.layers import Layer, render_layers
+from compositor.render.view import View, encode_opaque, view_plate
+
+
+def composed(problem: Problem, ready: Prepared, view: View) -> tuple[list[Layer], Pixels]:
+    """The layers without the plate, and the encoded frame, of a view."""
+    plate = view_plate(ready.plate, ready.space, view)
+    layers = render_layers(problem.plan, ready.pictures, plate, ready.space, view)
+    return layers, compose(plate, ready.space, layers)
+
+
+def delivery_space(ready: Prepared, delivery: Delivery) -> Space:
+    """The space that a delivery is written in."""
+    return SRGB if delivery.profile == "srgb" else ready.space
+
+
+def delivered(problem: Problem, ready: Prepared, delivery: Delivery, frame: Pixels) -> Pixels:
+    """A delivery's encoded picture (h, w, 3) in its own space and depth. frame: the encoded full frame."""
+    view, space = View.of_window(delivery.window_px, delivery.size_px), delivery_space(ready, delivery)
+    deepened = delivery.depth_bits == 16 and ready.plate.dtype.itemsize == 1
+    if space.icc != ready.space.icc or deepened:
+        samples = _converted(problem, ready, view, space, delivery.depth_bits or ready.plate.dtype.itemsize * 8)
+    elif view.cut_px is not None:
+        samples = view_plate(frame, ready.space, view)
+    else:
+        samples = composed(problem, ready, view)[1]
+    if delivery.graphics:
+        samples = samples.copy()
+        inputs = problem.inputs
+        easel = Easel(samples, space, inputs.faces.__getitem__, lambda name: inputs.artwork[name].picture, ready.space)
+        easel.draw(delivery.graphics)
+    return samples
+
+
+def _converted(problem: Problem, ready: Prepared, view: View, space: Space, depth_bits: int) -> Pixels:
+    """Composed in linear light and encoded only once, for another space or more bits than the plate has."""
+    plate = view_plate(ready.plate, ready.space, view)
+    layers = render_layers(problem.plan, ready.pictures, plate, ready.space, view)
+    linear = compose_linear(plate, ready.space, layers)
+    return encode_opaque(convert_linear(linear, ready.space, space), space, depth_bits)
