@@ -12,6 +12,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import typer
 
 from compositor.cli.check import check
+from compositor.cli.list import list_
 from compositor.cli.render import render
 from compositor.cli.schema import schema
 
@@ -25,6 +26,7 @@ app = typer.Typer(
 )
 app.command()(render)
 app.command()(check)
+app.command("list")(list_)
 app.command()(schema)
 
 

@@ -5,9 +5,11 @@ import typer
 from compositor.cli.options import (
     FailOn,
     FailOnOption,
+    JobsOption,
     JsonOption,
     SceneArgument,
     SetOption,
+    VariantOption,
     faults_to_exit_2,
     settings,
 )
@@ -15,7 +17,9 @@ from compositor.cli.options import (
 
 def check(
     scene: SceneArgument,
+    variant: VariantOption = None,
     set_: SetOption = None,
+    jobs: JobsOption = 2,
     json_: JsonOption = False,
     fail_on: FailOnOption = FailOn.ERROR,
 ) -> None:
@@ -23,6 +27,8 @@ def check(
     with faults_to_exit_2():
         from compositor.jobs.check import check_scene
 
-        done = check_scene(scene, settings(set_))
+        done = check_scene(scene, settings(set_), variant or (), jobs)
+    for line in done.failures():
+        typer.echo(line, err=True)
     typer.echo(done.as_json() if json_ else done.as_text(), nl=False)
     raise typer.Exit(done.exit_status(fail_on.value))

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -18,12 +18,21 @@ SetOption = Annotated[
         "elements.lounge-chair.ground.distance=9. Repeatable.",
     ),
 ]
+VariantOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--variant",
+        metavar="NAME",
+        help="Only this variant; with patterns such as uk-* (in quotes) all that match. Repeatable; default: all.",
+    ),
+]
+JobsOption = Annotated[int, typer.Option("--jobs", metavar="N", min=1, help="Variants worked on at once.")]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print the record as JSON on standard output, and nothing else there.")
 ]
 
 
-class FailOn(str, Enum):
+class FailOn(StrEnum):
     """From which severity on findings make the exit status 1."""
 
     INFO = "info"
@@ -45,6 +54,11 @@ def settings(pairs: list[str] | None) -> list[tuple[str, str]]:
             raise typer.BadParameter(f"KEY=VALUE wanted, got {pair!r}", param_hint="--set")
         found.append((key.strip(), value))
     return found
+
+
+def tell_progress(line: str) -> None:
+    """A line of progress on standard error, where it is in nobody's way."""
+    typer.echo(line, err=True)
 
 
 @contextmanager

@@ -8,18 +8,23 @@ import typer
 from compositor.cli.options import (
     FailOn,
     FailOnOption,
+    JobsOption,
     JsonOption,
     SceneArgument,
     SetOption,
+    VariantOption,
     faults_to_exit_2,
     settings,
+    tell_progress,
 )
 
 
 def render(
     scene: SceneArgument,
+    variant: VariantOption = None,
     set_: SetOption = None,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")] = Path("outputs"),
+    jobs: JobsOption = 2,
     json_: JsonOption = False,
     fail_on: FailOnOption = FailOn.ERROR,
 ) -> None:
@@ -27,6 +32,8 @@ def render(
     with faults_to_exit_2():
         from compositor.jobs.render import render_scene
 
-        done = render_scene(scene, settings(set_), out)
+        done = render_scene(scene, settings(set_), out, variant or (), jobs, tell_progress)
+    for line in done.failures():
+        typer.echo(line, err=True)
     typer.echo(done.as_json() if json_ else done.as_text(), nl=False)
     raise typer.Exit(done.exit_status(fail_on.value))
