@@ -13,7 +13,9 @@ from compositor.base.arrays import Floats
 from compositor.base.tolerances import HOUSE, Tolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.distortion import Distortion
+from compositor.geometry.focus import Focus
 from compositor.geometry.planes import Plane
+from compositor.plan.effects import Air, Cutting, Look
 
 Point = tuple[float, float]
 Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
@@ -37,12 +39,14 @@ class Source:
 
     image and matte are written as in the scene file (relative to it). outline_px: a polygon in the picture's
     own pixels that cuts the element out of it (an element taken from the plate). lens: distortion to remove.
+    cutting: work on its edges.
     """
 
     image: str
     matte: str | None = None
     outline_px: tuple[Point, ...] | None = None
     lens: Lens | None = None
+    cutting: Cutting | None = None
 
 
 @dataclass(frozen=True)
@@ -75,6 +79,8 @@ class PlatePlan:
     plus_minus: Mapping[str, float]  # pitch_deg, roll_deg, focal_px, camera_height_m, horizon_left_px, horizon_right_px
     assumed: tuple[str, ...]
     edge_groups: tuple[EdgeGroup, ...]
+    air: Air | None = None
+    focus: Focus | None = None
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -118,6 +124,7 @@ class PlacedElement:
     stands_on: str | None = None  # why it is raised
     plumb_px: tuple[Point, Point] | None = None  # an edge of its own picture that is upright in the world
     alternatives: tuple["Alternative", ...] = ()
+    look: Look | None = None
 
     @property
     def homography_matrix(self) -> Floats:
@@ -236,6 +243,7 @@ class Plan:
     tolerances: Tolerances = HOUSE
     marks: tuple[Mark, ...] = ()
     layered: tuple[Literal["tiff", "exr"], ...] = ()  # layered files besides layers.ora
+    deliveries_listed: bool = True  # False: the scene names none, and the whole frame is written
 
     def element(self, name: str) -> PlacedElement:
         """The placed element of that name. Raises KeyError."""

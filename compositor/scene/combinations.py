@@ -91,6 +91,7 @@ class _Element:
 
     def part_of_plate(self) -> Iterator[Fault]:
         yield from self.clash("camera", "from_plate", "a part of the plate has the plate's camera; remove `camera`")
+        yield from self.clash("backdrop", "from_plate", "a part of the plate is cut out already; remove `backdrop`")
         yield from self.clash("matte", "from_plate", "the polygon of `from_plate` is the matte; remove `matte`")
         yield from self.clash(
             "size", "from_plate", "`size` is for artwork; a part of the plate has its own; remove `size`"

@@ -7,6 +7,7 @@ from pydantic_core import PydanticCustomError
 
 from compositor.base.known_sizes import KINDS
 from compositor.scene.camera import Camera
+from compositor.scene.look import Backdrop, Edges, Look
 from compositor.scene.part import (
     Degrees,
     ExtentMetres,
@@ -131,6 +132,14 @@ class Element(Part):
         default=0.0, alias="raise", description="Metres that its contact is above the ground (a kerb, hanging, flying)."
     )
     flip: bool = Field(default=False, description="true = mirrored left to right.")
+    look: Look | None = Field(
+        default=None,
+        description="How it is brought to the plate's light, grain and sharpness; left out = as it is.",
+    )
+    edges: Edges | None = Field(default=None, description="Corrections of its outline; left out = as it was cut out.")
+    backdrop: Backdrop | None = Field(
+        default=None, description="A flat studio backdrop to be keyed out of its picture; left out = none."
+    )
     visible: bool = Field(default=True, description="false = left out of the picture, as if it were not in the file.")
     kind: Kind | None = Field(
         default=None,

@@ -4,7 +4,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from compositor.scene.air import Air
 from compositor.scene.camera import Camera
+from compositor.scene.focus import Focus
 from compositor.scene.part import FileName, Name, Part, PositiveMetres, Several, WholePixels
 
 
@@ -34,6 +36,13 @@ class Plate(Part):
 
     image: FileName = Field(description="The plate's picture file, relative to the scene file.")
     camera: Camera = Field(description="The camera that took the plate.")
+    air: Air | None = Field(
+        default=None,
+        description="Haze: {visibility} or {optical_range} in metres, and a colour if need be; left out = clear.",
+    )
+    focus: Focus | None = Field(
+        default=None, description="What the lens was focused on; left out = everything is sharp."
+    )
     holdouts: Annotated[Several[Holdout], Field(max_length=1000)] = Field(
         default=(), description="Parts of the plate that stand in front of elements farther away."
     )

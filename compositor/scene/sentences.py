@@ -8,7 +8,20 @@ from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from compositor.base.errors import Fault, Key
-from compositor.scene import camera, delivery, element, graphic, marks, models, plate, tolerances, variants
+from compositor.scene import (
+    air,
+    camera,
+    delivery,
+    element,
+    focus,
+    graphic,
+    look,
+    marks,
+    models,
+    plate,
+    tolerances,
+    variants,
+)
 from compositor.scene.part import FORM, Forms
 from compositor.scene.scalars import resolve
 from compositor.scene.suggestions import suggestion
@@ -20,9 +33,15 @@ _FORMS: Mapping[str, Forms] = {
     "height": camera.HEIGHT_FORMS,
     "ground": element.GROUND_FORMS,
     "composition": delivery.COMPOSITION_FORMS,
+    "air": air.AIR_FORMS,
 }
 
-_BESIDE: Mapping[str, tuple[str, ...]] = {"horizon": ("plus_minus",), "lens": ("sensor_mm",), "ground": ("offset",)}
+_BESIDE: Mapping[str, tuple[str, ...]] = {
+    "horizon": ("plus_minus",),
+    "lens": ("sensor_mm",),
+    "ground": ("offset",),
+    "air": ("colour",),
+}
 """Keys that go beside one of the forms."""
 
 _MODELS: Mapping[str, type[BaseModel]] = {
@@ -35,6 +54,10 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "references": camera.Reference,
     "extend": plate.Extend,
     "holdouts": plate.Holdout,
+    "focus": focus.Focus,
+    "look": look.Look,
+    "edges": look.Edges,
+    "backdrop": look.Backdrop,
     "elements": element.Element,
     "alternatives": element.Alternative,
     "marks": marks.MarkWords,
@@ -244,6 +267,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "kind": lambda context, node, key: f"no kind of known height{context['near']}",
     "size_name": lambda context, node, key: f"no published size of that name{context['near']}",
     "colour": _fixed('must be a colour "#rrggbb" or "#rrggbbaa", in quotes'),
+    "opaque_colour": _fixed('must be a colour "#rrggbb", in quotes'),
     "box": _fixed("must be four shares from 0 to 1, [left, top, right, bottom], left < right and top < bottom"),
     "copy_control": _fixed("must not hold control characters"),
     "copy_empty": _fixed("is empty; write the copy, or remove the graphic"),

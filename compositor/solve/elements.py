@@ -10,6 +10,7 @@ from compositor.plan.model import Matrix, PlacedElement, Point, Source
 from compositor.scene import element as words
 from compositor.scene.element import Element
 from compositor.solve.cameras import CameraModel, solve_camera, straightened
+from compositor.solve.effects import cutting_of, look_of
 from compositor.solve.faults import within
 from compositor.solve.placement import Placement, place
 from compositor.solve.plate import PlateGround
@@ -131,7 +132,7 @@ def _filled(
     matrix: Matrix = tuple(tuple(float(value) for value in row) for row in found.homography)  # type: ignore[assignment]
     return PlacedElement(
         name=element.name,
-        source=Source(image, matte, outline, None if own is None else own.lens),
+        source=Source(image, matte, outline, None if own is None else own.lens, cutting_of(element)),
         stance=element.stance,
         homography=matrix,
         plane=found.plane,
@@ -158,7 +159,18 @@ def _filled(
         artwork_m=element.size,
         plus_minus=plus_minus,
         assumed=assumed,
+        look=look_of(element),
+        kind=element.kind,
+        stands_on=element.stands_on,
+        plumb_px=_plumb(element, own),
     )
+
+
+def _plumb(element: Element, own: CameraModel | None) -> tuple[Point, Point] | None:
+    if element.plumb is None:
+        return None
+    first, second = straightened(element.plumb, None if own is None else own.lens)
+    return first, second
 
 
 def _scale_is_free(element: Element) -> bool:

@@ -4,6 +4,7 @@ from compositor.geometry.camera import Camera
 from compositor.plan.model import EdgeGroup, Extension, PlatePlan, Point, Source
 from compositor.scene.plate import Plate
 from compositor.solve.cameras import CameraModel
+from compositor.solve.effects import air_of, focus_of
 from compositor.solve.uncertainty import NONE, Nudge, standard_deviations, variances
 
 # A camera at the eye level of a standing person: 1.640 m for the median man, 1.517 m for the median woman
@@ -66,6 +67,8 @@ def plate_plan(ground: PlateGround) -> PlatePlan:
         plus_minus=standard_deviations(variances(numbers, model.uncertain)),
         assumed=model.assumed if ground.height_text is None else (*model.assumed, ground.height_text),
         edge_groups=tuple(_moved_group(group, ground.extension) for group in model.edge_groups),
+        air=air_of(ground.plate.air),
+        focus=focus_of(ground.plate.focus),
     )
 
 
