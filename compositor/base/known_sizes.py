@@ -39,7 +39,10 @@ _OBJECTS: dict[str, tuple[tuple[str, str], ...]] = {
     "table": (("dining or work surface US", "height"), ("school table size 14+", "height")),
     "desk": (("desk fixed height EU", "height"),),
     "chair-seat": (("school chair size 14+", "seat height"), ("bench seat US", "height")),
-    "traffic-cone": (("traffic cone US high speed or night", "height"), ("traffic cone US low speed daytime", "height")),
+    "traffic-cone": (
+        ("traffic cone US high speed or night", "height"),
+        ("traffic cone US low speed daytime", "height"),
+    ),
     "football-goal": (("football goal", "height"),),
     "basketball-ring": (("basketball ring", "height"),),
     "tennis-net": (("tennis net centre", "height"),),

@@ -10,6 +10,7 @@ from PIL import features
 from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
 from compositor.base.errors import Fault, FaultyScene
+from compositor.jobs.coverage import holdout_coverage
 from compositor.jobs.inputs import Inputs, cut_out, open_inputs
 from compositor.jobs.shelf import Shelf
 from compositor.plan.model import Plan
@@ -41,10 +42,10 @@ def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
     if plan is None or faults:
         raise loaded.unusable(faults)
     notices = tuple(
-        Finding("taken-for-granted", "info", None, f"{text} ({', '.join(names)}).", None)
+        Finding("taken-for-granted", "info", None, f"{text} ({', '.join(names)}).")
         for text, names in inputs.notices.items()
     )
-    return Problem(loaded, inputs, plan, (*notices, *audit(plan)))
+    return Problem(loaded, inputs, plan, (*notices, *audit(plan, holdout_coverage(inputs, plan))))
 
 
 def _plan(scene: Scene, inputs: Inputs, faults: list[Fault]) -> Plan | None:

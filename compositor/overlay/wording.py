@@ -40,7 +40,7 @@ def element_lines(element: PlacedElement, findings: Sequence[Finding]) -> tuple[
     return (
         TextLine(element.name, TextSize.TITLE),
         TextLine(_DOT.join(facts)),
-        *(TextLine(text) for text in _off(element)),
+        *(TextLine(text) for text in _off(element, {finding.code for finding in own})),
         *finding_lines(own),
     )
 
@@ -54,19 +54,24 @@ def summary(element: PlacedElement, lines: Sequence[TextLine]) -> str:
 
 def finding_lines(findings: Sequence[Finding]) -> tuple[TextLine, ...]:
     """Findings of weight as lines, errors first."""
-    errors = [TextLine(finding.message, sign="error") for finding in findings if finding.severity == "error"]
-    warnings = [TextLine(finding.message, sign="warning") for finding in findings if finding.severity == "warning"]
+    errors = [TextLine(_short(finding), sign="error") for finding in findings if finding.severity == "error"]
+    warnings = [TextLine(_short(finding), sign="warning") for finding in findings if finding.severity == "warning"]
     return (*errors, *warnings)
 
 
-def _off(element: PlacedElement) -> list[str]:
-    """What does not agree between an element and the plate, in numbers."""
+def _short(finding: Finding) -> str:
+    """A finding for a label: its few words; the report has the whole sentence."""
+    return finding.message if finding.brief is None else finding.brief
+
+
+def _off(element: PlacedElement, found: set[str]) -> list[str]:
+    """What does not agree between an element and the plate, in numbers, but for what a finding says already."""
     gap, lift, said = element.horizon_gap_px, element.view_elevation_mismatch_deg, []
-    if abs(gap) > AGREES_PX:
+    if abs(gap) > AGREES_PX and "horizons-apart" not in found:
         said.append(f"horizon {abs(gap):.0f}{NO_BREAK}px {'below' if gap > 0 else 'above'} the plate's")
-    if abs(lift) >= _WORTH_SAYING_DEG:
+    if abs(lift) >= _WORTH_SAYING_DEG and "seen-from-another-height" not in found:
         said.append(f"taken from {abs(lift):.1f}° {'lower' if lift > 0 else 'higher'}")
-    if element.enlargement_ratio > 1.005:
+    if element.enlargement_ratio > 1.005 and "enlarged" not in found:
         said.append(f"enlarged {element.enlargement_ratio:.2f}{NO_BREAK}x")
     return said
 

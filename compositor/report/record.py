@@ -102,4 +102,9 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "element": finding.element,
         "message": finding.message,
         "remedy": finding.remedy,
+        "brief": finding.brief,
+        "remedies": [
+            {"text": remedy.text, "set": [f"{key}={value}" for key, value in remedy.settings], "mends": remedy.mends}
+            for remedy in finding.remedies
+        ],
     }

@@ -1,6 +1,7 @@
 """A plan and its findings as a person reads them in a terminal."""
 
 from collections.abc import Sequence
+from shlex import quote
 
 from compositor.audit.findings import Finding
 from compositor.plan.model import PlacedElement, Plan
@@ -18,8 +19,10 @@ def told(plan: Plan, findings: Sequence[Finding], files: Sequence[str]) -> str:
     lines += [_element(element, width) for element in plan.elements]
     for finding in findings:
         lines.append(f"{finding.severity}: {finding.message}")
-        if finding.remedy is not None:
-            lines.append(f"    {finding.remedy}")
+        for number, remedy in enumerate(finding.remedies, 1):
+            lines.append(f"    {number}. {remedy.text}")
+            if remedy.settings:
+                lines.append("       " + " ".join(_option(*setting) for setting in remedy.settings))
     lines += [f"wrote {name}" for name in files]
     return "\n".join(lines) + "\n"
 
@@ -49,10 +52,15 @@ def _some(names: Sequence[str]) -> str:
     return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
 
 
+def _option(key: str, value: str) -> str:
+    """A setting as it is typed in a shell."""
+    return f"--set {quote(f'{key}={value}')}"
+
+
 def _element(element: PlacedElement, width: int) -> str:
     u, v = element.contact_px
     return (
         f"{element.name:<{width}}  {element.distance_m:6.2f} m away, {element.offset_m:+.2f} m aside, contact at "
         f"({u:.1f}, {v:.1f}), scale {element.scale_ratio:.1%}, {element.height_m:.2f} m high, "
-        f"seen {element.view_elevation_mismatch_deg:+.1f}° off"
+        f"seen {round(element.view_elevation_mismatch_deg, 1) + 0.0:+.1f}° off"
     )

@@ -8,7 +8,7 @@ from pydantic_core import PydanticCustomError
 from compositor.scene.delivery import Delivery
 from compositor.scene.element import Element
 from compositor.scene.graphic import Graphic
-from compositor.scene.marks import MarkWords
+from compositor.scene.critique import MarkWords
 from compositor.scene.part import FileName, Part, Several, Text
 from compositor.scene.plate import Plate
 from compositor.scene.tolerances import TolerancesWords

@@ -22,7 +22,9 @@ class TolerancesWords(Part):
         " a warning.",
     )
     view_elevation_error_deg: _Angle = Field(
-        default=HOUSE.view_elevation_error_deg, alias="view_elevation_error", description="The same; beyond it an error."
+        default=HOUSE.view_elevation_error_deg,
+        alias="view_elevation_error",
+        description="The same; beyond it an error.",
     )
     view_azimuth_deg: _Angle = Field(
         default=HOUSE.view_azimuth_deg,

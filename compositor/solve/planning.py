@@ -1,16 +1,19 @@
 """Scene and facts to a complete plan."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from compositor.base.tolerances import Tolerances
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import Holdout, PlacedElement, Plan, StackItem
 from compositor.scene.models import Scene
+from compositor.solve.alternatives import seen_alternatives
 from compositor.solve.cameras import solve_camera
 from compositor.solve.delivering import deliveries
 from compositor.solve.elements import placed_element
 from compositor.solve.faults import Collector
 from compositor.solve.graphics import GraphicFacts
+from compositor.solve.marks import placed_mark
 from compositor.solve.plate import PlateGround, plate_plan
 
 # By eye: nothing that stands on the ground goes behind what lies within this height of it.
@@ -19,11 +22,13 @@ LYING_M = 0.05
 
 @dataclass(frozen=True)
 class SceneFacts:
-    """Facts of the plate's picture, of each element's by name (none for parts of the plate), and of graphics."""
+    """Facts of the plate's picture, of each element's by name (none for parts of the plate), and of graphics;
+    of photographs that could be used instead, by their file."""
 
     plate: PictureFacts
     elements: Mapping[str, PictureFacts]
     graphics: GraphicFacts = field(default_factory=GraphicFacts)
+    alternatives: Mapping[str, PictureFacts] = field(default_factory=dict)
 
 
 def solve(scene: Scene, facts: SceneFacts) -> Plan:
@@ -37,7 +42,13 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     for index, element in enumerate(scene.elements):
         if element.visible:
             with faults.part(("elements", index)):
-                placed.append(placed_element(element, ground, facts.elements.get(element.name)))
+                found = placed_element(element, ground, facts.elements.get(element.name))
+                placed.append(replace(found, alternatives=seen_alternatives(element, facts.alternatives)))
+    faults.raise_any()
+    marked = []
+    for index, mark in enumerate(scene.marks):
+        with faults.part(("marks", index)):
+            marked.append(placed_mark(mark, ground))
     faults.raise_any()
     delivered = deliveries(scene, ground.camera(), placed, facts.graphics, faults)
     faults.raise_any()
@@ -45,7 +56,18 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     stack = _stack(placed, holdouts)
     order = {item.name: position for position, item in enumerate(stack)}
     placed.sort(key=lambda element: order[element.name])
-    return Plan(scene.title, plate_plan(ground), tuple(placed), holdouts, stack, delivered, layered=scene.layers)
+    return Plan(
+        scene.title,
+        plate_plan(ground),
+        tuple(placed),
+        holdouts,
+        stack,
+        delivered,
+        tolerances=Tolerances(**scene.tolerances.model_dump()),
+        marks=tuple(marked),
+        layered=scene.layers,
+        deliveries_listed=bool(scene.deliveries),
+    )
 
 
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:

@@ -17,8 +17,8 @@ from compositor.overlay.style import Kind, Scale
 from compositor.plan.model import Delivery
 
 FINDINGS = [
-    Finding("view", "warning", "lounge chair", "photographed from too near: it fits best at 4.85 m", None),
-    Finding("hidden", "error", "olive pot", "stands behind the parapet, which is not held out", None),
+    Finding("view", "warning", "lounge chair", "photographed from too near: it fits best at 4.85 m"),
+    Finding("hidden", "error", "olive pot", "stands behind the parapet, which is not held out"),
 ]
 
 

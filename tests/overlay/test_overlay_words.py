@@ -56,17 +56,31 @@ def test_what_differs_is_said_without_alarm(change: dict[str, float], said: str)
 
 def test_findings_of_weight_go_to_their_element_errors_first() -> None:
     findings = [
-        Finding("a", "warning", "Anna", "first", None),
-        Finding("b", "error", "Anna", "second", "remedy"),
-        Finding("c", "info", "Anna", "third", None),
-        Finding("d", "error", "Ben", "fourth", None),
-        Finding("e", "warning", None, "fifth", None),
+        Finding("a", "warning", "Anna", "first"),
+        Finding("b", "error", "Anna", "second", (), "two"),
+        Finding("c", "info", "Anna", "third"),
+        Finding("d", "error", "Ben", "fourth"),
+        Finding("e", "warning", None, "fifth"),
     ]
     lines = element_lines(FITTING, findings)[2:]
-    assert [(line.text, line.sign) for line in lines] == [("second", "error"), ("first", "warning")]
+    assert [(line.text, line.sign) for line in lines] == [("two", "error"), ("first", "warning")]
     legend = legend_lines(plan_of(PLATE_1, (FITTING,)), findings, [Kind.HORIZON])
     assert ("fifth", "warning") in [(line.text, line.sign) for line in legend]
     assert not {"first", "second", "third", "fourth"} & set(words(legend))
+
+
+@pytest.mark.parametrize(
+    ("code", "change"),
+    [
+        ("horizons-apart", {"horizon_gap_px": 12.3}),
+        ("seen-from-another-height", {"view_elevation_mismatch_deg": 3.14}),
+        ("enlarged", {"enlargement_ratio": 1.4}),
+    ],
+)
+def test_a_finding_and_a_difference_do_not_say_the_same_twice(code: str, change: dict[str, float]) -> None:
+    finding = Finding(code, "warning", "Anna", "a sentence", (), "few words")
+    lines = element_lines(replace(FITTING, **change), [finding])  # type: ignore[arg-type]
+    assert words(lines)[2:] == ["few words"]
 
 
 def test_the_legend_tells_the_camera_and_what_was_assumed() -> None:

@@ -1,0 +1,172 @@
+"""Rules about the frame: a foot that is not seen, an element that a delivery cuts, one that hangs in the air."""
+
+from collections.abc import Iterator
+from math import ceil
+
+import numpy as np
+
+from compositor.audit.findings import Case, Finding, Remedy, ranked
+from compositor.audit.hiding import hiding
+from compositor.audit.sight import change_of, inside_frame, moved, seen_hull
+from compositor.audit.wording import ground_setting, place, setting
+from compositor.base.arrays import Floats
+from compositor.base.errors import GeometryError
+from compositor.geometry.ground import ground_point
+from compositor.geometry.polygons import polygon_area, within_box
+from compositor.plan.model import Delivery, PlacedElement, Plan
+
+
+def contact(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """Whether one sees it stand."""
+    plan = case.plan
+    if not inside_frame(plan, element.contact_px):
+        (u, v), (width, height) = element.contact_px, plan.plate.size_px
+        over_px = max(-u, u - width, -v, v - height)
+        yield Finding(
+            "contact-outside-frame",
+            "warning",
+            element.name,
+            f"{element.name} touches the ground {over_px:.0f} px outside the frame, so nobody sees it stand.",
+            ranked([_into_frame(plan, element), _frame_to_it(plan, element)]),
+            "foot outside the frame",
+        )
+        return
+    behind = hiding(case, element)
+    if behind is not None:
+        yield Finding(
+            "contact-hidden",
+            "info",
+            element.name,
+            f"The place where {element.name} touches the ground is hidden by {behind}, so nobody sees it stand.",
+            brief=f"foot hidden by {behind}",
+        )
+
+
+def _into_frame(plan: Plan, element: PlacedElement) -> Remedy | None:
+    """The nearest ground point that is seen just inside the frame."""
+    width, height = plan.plate.size_px
+    inset = min(1.0, width / 4.0, height / 4.0)
+    pixel = (
+        float(np.clip(element.contact_px[0], inset, width - inset)),
+        float(np.clip(element.contact_px[1], inset, height - inset)),
+    )
+    camera = plan.plate.camera
+    try:
+        x, y = ground_point(camera.at_height(camera.height_m - element.raise_m), pixel)
+    except (GeometryError, ZeroDivisionError):
+        return None
+    after = moved(plan, element, (x, y))
+    if after is None or not inside_frame(plan, after.contact_px):
+        return None
+    return Remedy(
+        f"Move it to {place((x, y))}, just inside the frame.",
+        (ground_setting(element, (x, y)),),
+        True,
+        change_of(plan, element, after),
+    )
+
+
+def _frame_to_it(plan: Plan, element: PlacedElement) -> Remedy | None:
+    """More plate on the sides where its foot is missing."""
+    (u, v), (width, height), old = element.contact_px, plan.plate.size_px, plan.plate.extension
+    lacking = {"left": -u, "top": -v, "right": u - width, "bottom": v - height}
+    strips = {side: ceil(px) + 1 for side, px in lacking.items() if px > 0.0}
+    if not all(old_px + strips.get(side, 0) <= 65_500 for side, old_px in vars(old).items() if side != "fill"):
+        return None
+    told = " and ".join(f"{px} px at the {side}" for side, px in strips.items())
+    settings = tuple((f"plate.extend.{side}", str(getattr(old, side) + px)) for side, px in strips.items())
+    return Remedy(f"Extend the plate by {told}, a strip to fill.", settings, True, 0.1 + sum(strips.values()) / height)
+
+
+def cut(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """A delivery whose edge runs through it."""
+    plan = case.plan
+    width, height = plan.plate.size_px
+    hull = within_box(seen_hull(element), (0.0, 0.0, float(width), float(height)))
+    whole = polygon_area(hull)
+    if whole <= 0.0:
+        return
+    for delivery in plan.deliveries:
+        left, top, wide, high = delivery.window_px
+        kept = polygon_area(within_box(hull, (left, top, left + wide, top + high))) / whole
+        allowed = plan.tolerances.cut_fraction
+        if allowed < 1.0 - kept and kept > allowed:
+            yield Finding(
+                "cut-by-delivery",
+                "warning",
+                element.name,
+                f"The edge of delivery {delivery.name} runs through {element.name} and cuts off "
+                f"{1.0 - kept:.0%} of it.",
+                ranked([_around(plan, element, delivery), _out_of_the_way(delivery)]),
+                f"{1.0 - kept:.0%} cut off in {delivery.name}",
+            )
+
+
+def _around(plan: Plan, element: PlacedElement, delivery: Delivery) -> Remedy | None:
+    """The delivery laid around it and all else that it shows; None where that does not fit its shape."""
+    left, top, wide, high = delivery.window_px
+    width, height = plan.plate.size_px
+    boxes, names = [], []
+    for other in plan.elements:
+        hull = within_box(seen_hull(other), (0.0, 0.0, float(width), float(height)))
+        whole = polygon_area(hull)
+        kept = 0.0 if whole == 0.0 else polygon_area(within_box(hull, (left, top, left + wide, top + high))) / whole
+        if other.name == element.name or kept > 0.99:
+            boxes.append(hull)
+            names.append(other.name)
+    if not plan.deliveries_listed or not _fits(np.vstack(boxes), delivery, (width, height)):
+        return None
+    return Remedy(
+        f"Lay delivery {delivery.name} around {', '.join(names)}.",
+        (
+            (f"deliveries.{delivery.name}.around", f"[{', '.join(names)}]"),
+            (f"deliveries.{delivery.name}.composition", "centre"),
+        ),
+        True,
+        0.3,
+    )
+
+
+def _fits(points: Floats, delivery: Delivery, frame_px: tuple[int, int]) -> bool:
+    """Whether the largest window of the delivery's shape in the frame is large enough for points."""
+    shape = delivery.size_px[0] / delivery.size_px[1]
+    largest = min(float(frame_px[0]), frame_px[1] * shape)
+    need = points.max(axis=0) - points.min(axis=0)
+    return largest >= max(float(need[0]), float(need[1]) * shape) * 1.001
+
+
+def _out_of_the_way(delivery: Delivery) -> Remedy:
+    return Remedy(f"Move it, or leave it out of {delivery.name} in a variant of its own.", change=0.9)
+
+
+def floating(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """Raised without a word on what it stands on."""
+    limit_m = case.plan.tolerances.raise_m
+    if element.stance != "upright" or element.stands_on is not None or abs(element.raise_m) <= limit_m:
+        return
+    above = element.raise_m > 0.0
+    after = moved(case.plan, element, (element.offset_m, element.distance_m))
+    yield Finding(
+        "floating",
+        "warning",
+        element.name,
+        f"{element.name} stands {abs(element.raise_m):.2f} m {'above' if above else 'below'} the ground and nothing "
+        "says on what.",
+        ranked(
+            [
+                Remedy(
+                    "Put it on the ground.",
+                    (setting(element, "raise", "0"),),
+                    True,
+                    0.2 if after is None else abs(element.raise_m) / max(element.height_m, 1e-9),
+                ),
+                Remedy(
+                    "If that is meant, say what it stands on or hangs from, such as a kerb.",
+                    (setting(element, "stands_on", '"something the picture shows"'),),
+                    True,
+                    9.0,
+                ),
+            ]
+        ),
+        f"{abs(element.raise_m):.2f} m {'above' if above else 'below'} the ground",
+    )

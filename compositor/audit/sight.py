@@ -1,0 +1,124 @@
+"""How a camera sees an element, found again from pixels and rays, not taken from the solver, so that a slip in placing
+shows up here; and how it would see it elsewhere."""
+
+from dataclasses import replace
+from math import asin, atan2, degrees, hypot
+
+import numpy as np
+
+from compositor.base.arrays import Floats, apply_homography
+from compositor.base.errors import GeometryError
+from compositor.geometry.camera import Camera
+from compositor.geometry.planes import Plane, facing, frontal
+from compositor.plan.model import PlacedElement, Plan, Point
+
+
+def depression_deg(camera: Camera, pixel: Point) -> float:
+    """Degrees below the horizontal at which a camera sees a pixel."""
+    ray = camera.rays(pixel)[0]
+    return degrees(-asin(float(ray[2] / np.linalg.norm(ray))))
+
+
+def azimuth_deg(camera: Camera, pixel: Point) -> float:
+    """Degrees to the right of a camera's forward direction at which it sees a pixel."""
+    ray = camera.rays(pixel)[0]
+    return degrees(atan2(float(ray[0]), float(ray[1])))
+
+
+def is_flipped(element: PlacedElement) -> bool:
+    """Whether the picture is mirrored left to right."""
+    x, y, _ = element.plane.origin_m
+    right = facing((x, y)).right
+    return sum(a * b for a, b in zip(right, element.plane.right, strict=True)) < 0.0
+
+
+def own_azimuth_deg(element: PlacedElement, own: Camera) -> float:
+    """The azimuth in its own photograph, mirrored where the picture is."""
+    found = azimuth_deg(own, element.own_contact_px)
+    return -found if is_flipped(element) else found
+
+
+def elevation_off_deg(plan: Plan, element: PlacedElement) -> float | None:
+    """How much more from above the plate sees it than its own camera did; None for what no view can contradict.
+
+    What lies flat is carried over exactly whatever the view; artwork has no view of its own.
+    """
+    own = element.own_camera
+    if own is None or element.stance == "flat":
+        return None
+    return depression_deg(plan.plate.camera, element.contact_px) - depression_deg(own, element.own_contact_px)
+
+
+def azimuth_off_deg(plan: Plan, element: PlacedElement) -> float | None:
+    """How much farther to the right of the camera's axis it stands here than it stood; None as above, and on walls."""
+    own = element.own_camera
+    if own is None or element.stance != "upright":
+        return None
+    return azimuth_deg(plan.plate.camera, element.contact_px) - own_azimuth_deg(element, own)
+
+
+def enlargement_ratio(element: PlacedElement) -> float:
+    """The largest linear enlargement of its pixels, by small steps in every direction at its outline."""
+    step = 0.01
+    matrix, largest = element.homography_matrix, 0.0
+    for pixel in (*element.own_hull_px, element.own_contact_px):
+        if float(matrix[2] @ [*pixel, 1.0]) <= 0.0:
+            continue
+        around = np.array([[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]) + pixel
+        right, left, down, up = apply_homography(matrix, around)
+        slope = np.column_stack([right - left, down - up]) / (2.0 * step)
+        largest = max(largest, float(np.linalg.norm(slope, 2)))
+    return largest
+
+
+def seen_hull(element: PlacedElement) -> Floats:
+    """The convex outline (n, 2) of what it covers in the frame; empty where that is not in front of the camera."""
+    own = np.column_stack([np.array(element.own_hull_px).reshape(-1, 2), np.ones(len(element.own_hull_px))])
+    mapped = own @ element.homography_matrix.T
+    if len(own) < 3 or np.any(mapped[:, 2] <= 0.0):
+        return np.zeros((0, 2))
+    hull: Floats = mapped[:, :2] / mapped[:, 2:]
+    return hull
+
+
+def moved(plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = False) -> PlacedElement | None:
+    """The element with its contact on another ground point, or mirrored there; None where that cannot be.
+
+    Only for what stands upright: what lies or hangs on a wall is bound to its plane.
+    """
+    if element.stance != "upright" or element.artwork_m is not None or ground_m[1] <= 0.0:
+        return None
+    camera, old = plan.plate.camera, element.plane
+    make = frontal if element.source.outline_px is not None else facing
+    plane: Plane = make(ground_m, old.origin_m[2])
+    plane = plane.mirrored() if is_flipped(element) != flip else plane
+    try:
+        contact = camera.project([plane.origin_m])[0]
+    except GeometryError:
+        return None
+    matrix = plane.homography(camera) @ np.linalg.inv(old.homography(camera)) @ element.homography_matrix
+    top = apply_homography(matrix, element.own_top_px)[0]
+    rows = tuple(tuple(float(value) for value in row) for row in matrix / matrix[2, 2])
+    found = replace(
+        element,
+        homography=rows,  # type: ignore[arg-type]
+        plane=plane,
+        distance_m=ground_m[1],
+        offset_m=ground_m[0],
+        contact_px=(float(contact[0]), float(contact[1])),
+        top_px=(float(top[0]), float(top[1])),
+    )
+    return replace(found, enlargement_ratio=enlargement_ratio(found))
+
+
+def change_of(plan: Plan, element: PlacedElement, after: PlacedElement) -> float:
+    """How much a move changes the picture: the way of the contact as a share of the frame, and that of its size."""
+    way = hypot(after.contact_px[0] - element.contact_px[0], after.contact_px[1] - element.contact_px[1])
+    size = hypot(element.contact_px[0] - element.top_px[0], element.contact_px[1] - element.top_px[1])
+    new = hypot(after.contact_px[0] - after.top_px[0], after.contact_px[1] - after.top_px[1])
+    return way / hypot(*plan.plate.size_px) + abs(float(np.log(max(new, 1e-9) / max(size, 1e-9))))
+
+
+def inside_frame(plan: Plan, pixel: Point) -> bool:
+    """Whether a pixel lies in the full frame."""
+    return 0.0 <= pixel[0] <= plan.plate.size_px[0] and 0.0 <= pixel[1] <= plan.plate.size_px[1]

@@ -1,0 +1,32 @@
+"""Numbers and settings as the audit writes them."""
+
+from compositor.plan.model import PlacedElement, Point
+
+
+def plain(value: float, digits: int = 1) -> str:
+    """A number without a minus before nothing."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def sideways(angle_deg: float) -> str:
+    """An azimuth in words."""
+    if abs(angle_deg) < 0.05:
+        return "straight ahead"
+    return f"{plain(abs(angle_deg))}° to the {'right' if angle_deg > 0 else 'left'}"
+
+
+def setting(element: PlacedElement, key: str, value: str) -> tuple[str, str]:
+    """One setting of an element."""
+    return f"elements.{element.name}.{key}", value
+
+
+def ground_setting(element: PlacedElement, ground_m: Point) -> tuple[str, str]:
+    """The setting that puts an element's contact on a ground point (X, Y) in metres."""
+    return setting(element, "ground", f"{{distance: {ground_m[1]:.4f}, offset: {plain(ground_m[0], 4)}}}")
+
+
+def place(ground_m: Point) -> str:
+    """A ground point in words."""
+    x, y = ground_m
+    aside = "" if abs(x) < 0.005 else f", {abs(x):.2f} m to the {'right' if x > 0 else 'left'}"
+    return f"{y:.2f} m away{aside}"
