@@ -43,41 +43,52 @@ def elevation(case: Case, element: PlacedElement) -> Iterator[Finding]:
         f"The plate looks down on {element.name} at {plain(plate_deg)}°, its own photograph at {plain(own_deg)}°: it "
         f"is seen {plain(abs(off))}° too {way} from above, which no scaling can mend"
         f"{'' if seen else '; since its foot is not seen, this shows less'}.",
-        ranked([*_nearer_or_farther(plan, element), *_others(plan, element), _hide(case, element), _again(element)]),
+        ranked(
+            [*_nearer_or_farther(plan, element, off), *_others(plan, element), _hide(case, element), _again(element)]
+        ),
         f"seen {plain(abs(off))}° too {way} from above",
     )
 
 
-def fitting_ground(plan: Plan, element: PlacedElement) -> Point | None:
-    """The ground point on the same line of sight where the plate looks down on it as its own camera did."""
+def fitting_ground(plan: Plan, element: PlacedElement, spare_deg: float = 0.0) -> Point | None:
+    """The ground point on the same line of sight where the plate looks down on it as its own camera did, or by that
+    much more steeply."""
     own, above_m = element.own_camera, plan.plate.camera.height_m - element.raise_m
     if own is None:
         return None
-    own_deg, reach_m = depression_deg(own, element.own_contact_px), hypot(element.offset_m, element.distance_m)
-    if above_m <= 0.0 or own_deg <= 0.0:
+    wanted_deg = depression_deg(own, element.own_contact_px) + spare_deg
+    if above_m <= 0.0 or not 0.0 < wanted_deg < 90.0:
         return None
-    share = above_m / tan(radians(own_deg)) / reach_m
+    share = above_m / tan(radians(wanted_deg)) / hypot(element.offset_m, element.distance_m)
     return element.offset_m * share, element.distance_m * share
 
 
-def _nearer_or_farther(plan: Plan, element: PlacedElement) -> Iterator[Remedy]:
-    """To the distance where its photograph fits, by itself or with the plate moved under it."""
-    ground_m = fitting_ground(plan, element)
-    after = None if ground_m is None else moved(plan, element, ground_m)
-    off = None if after is None else elevation_off_deg(plan, after)
-    if ground_m is None or after is None or off is None or abs(off) > plan.tolerances.view_elevation_deg:
-        return
-    change = change_of(plan, element, after)
-    size = after.enlargement_ratio / max(element.enlargement_ratio, 1e-9)
-    inside = inside_frame(plan, after.contact_px) or not inside_frame(plan, element.contact_px)
-    yield Remedy(
-        f"Move it to {place(ground_m)}, where this photograph fits; it is then drawn at {size:.0%} of its present size"
-        f"{'' if inside else ', and its foot leaves the frame'}.",
-        (ground_setting(element, ground_m),),
-        True,
-        change + (0.0 if inside else 0.5),
-    )
-    yield _plate_moved(plan, element, after, change)
+def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterator[Remedy]:
+    """To the distance where its photograph fits, by itself or with the plate moved under it, or on the way there."""
+    limit_deg = plan.tolerances.view_elevation_deg
+    enough_deg = 0.95 * limit_deg if off > 0.0 else -0.95 * limit_deg
+    for spare_deg in (enough_deg, 0.0):
+        ground_m = fitting_ground(plan, element, spare_deg)
+        after = None if ground_m is None else moved(plan, element, ground_m)
+        rest = None if after is None else elevation_off_deg(plan, after)
+        if ground_m is None or after is None or rest is None or abs(rest) > limit_deg:
+            continue
+        change, inside = change_of(plan, element, after), _stays_in_frame(plan, element, after)
+        size = after.enlargement_ratio / max(element.enlargement_ratio, 1e-9)
+        fits = "fits" if spare_deg == 0.0 else f"nearly fits ({plain(abs(rest))}° are left)"
+        yield Remedy(
+            f"Move it to {place(ground_m)}, where this photograph {fits}; it is then drawn at {size:.0%} of its "
+            f"present size{'' if inside else ', and its foot leaves the frame'}.",
+            (ground_setting(element, ground_m),),
+            True,
+            change + (0.0 if inside else 0.5),
+        )
+        if spare_deg == 0.0:
+            yield _plate_moved(plan, element, after, change)
+
+
+def _stays_in_frame(plan: Plan, before: PlacedElement, after: PlacedElement) -> bool:
+    return inside_frame(plan, after.contact_px) or not inside_frame(plan, before.contact_px)
 
 
 def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement, change: float) -> Remedy:

@@ -1,6 +1,7 @@
 """From a scene file to a plan with findings: the part that check and render share."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
 from platform import python_version
@@ -10,9 +11,11 @@ from PIL import features
 from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
 from compositor.base.errors import Fault, FaultyScene
+from compositor.jobs.alternatives import alternative_facts, with_folders
 from compositor.jobs.coverage import holdout_coverage
 from compositor.jobs.inputs import Inputs, cut_out, open_inputs
 from compositor.jobs.shelf import Shelf
+from compositor.measure.facts import PictureFacts
 from compositor.plan.model import Plan
 from compositor.scene.loader import LoadedScene, load_scene
 from compositor.scene.models import Scene
@@ -38,7 +41,9 @@ def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
     """Open and solve a scene that was read. shelf: shared with other variants. Raises UnusableInput."""
     inputs = open_inputs(loaded.scene, loaded.path.parent, shelf)
     faults = list(inputs.faults)
-    plan = _plan(loaded.scene, inputs, faults)
+    folder = loaded.path.parent
+    scene = with_folders(loaded.scene, folder, faults)
+    plan = _plan(scene, inputs, alternative_facts(scene, folder, faults), faults)
     if plan is None or faults:
         raise loaded.unusable(faults)
     notices = tuple(
@@ -48,13 +53,13 @@ def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
     return Problem(loaded, inputs, plan, (*notices, *audit(plan, holdout_coverage(inputs, plan))))
 
 
-def _plan(scene: Scene, inputs: Inputs, faults: list[Fault]) -> Plan | None:
+def _plan(scene: Scene, inputs: Inputs, alternatives: Mapping[str, PictureFacts], faults: list[Fault]) -> Plan | None:
     """The plan; where pictures are missing, whatever else is wrong is found all the same."""
     facts = inputs.facts(scene)
     if facts is None:
         return None
     try:
-        return solve(_readable(scene, inputs) if faults else scene, facts)
+        return solve(_readable(scene, inputs) if faults else scene, replace(facts, alternatives=alternatives))
     except FaultyScene as error:
         faults.extend(error.faults)
         return None

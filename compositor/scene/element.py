@@ -143,7 +143,7 @@ class Element(Part):
     visible: bool = Field(default=True, description="false = left out of the picture, as if it were not in the file.")
     kind: Kind | None = Field(
         default=None,
-        description="What it is, by a kind of published height such as person or door; its height is held against that.",
+        description="What it is, by a kind of published height such as person or door; its height is held against it.",
     )
     stands_on: Text | None = Field(
         default=None, description="With raise: what it stands on or hangs from, in words, so that it counts as meant."

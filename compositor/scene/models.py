@@ -5,10 +5,10 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from compositor.scene.critique import MarkWords
 from compositor.scene.delivery import Delivery
 from compositor.scene.element import Element
 from compositor.scene.graphic import Graphic
-from compositor.scene.critique import MarkWords
 from compositor.scene.part import FileName, Part, Several, Text
 from compositor.scene.plate import Plate
 from compositor.scene.tolerances import TolerancesWords

@@ -174,7 +174,8 @@ def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Pla
     """How far, in plate rows, the element's own horizon lies under the plate's, on the element's upright."""
     if own is None or subject.stance == "flat":
         return 0.0  # what lies on the ground carries the ground's own vanishing line: they agree by construction
-    u, v = plate.project([plane.point_m(0.0, own.height_m)])[0]
+    with about(("ground",)):
+        u, v = plate.project([plane.point_m(0.0, own.height_m)])[0]
     return float(v - plate.horizon_row(float(u)))
 
 

@@ -1,0 +1,270 @@
+"""Every rule: a scene that triggers it, one just inside its tolerance that does not, and ways out that mend."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import atan2, cos, degrees, hypot, radians, sin, tan
+from typing import Any
+
+import numpy as np
+import pytest
+
+from compositor.base.arrays import Floats
+from scenes import PLATE, Settings, aimed, camera_words, of, scene, solved, subject
+
+LIMITS = {"view_elevation": 3.0, "view_azimuth": 15.0}
+
+
+def fitting(name: str = "man", **keys: Any) -> dict[str, Any]:
+    """A subject photographed as the plate sees the place 6 m straight ahead."""
+    return subject(name, aimed(1.6, 6.0, 1.75), (0.0, 6.0), 1.75, **keys)
+
+
+def seen_at(depression_deg: float, **keys: Any) -> dict[str, Any]:
+    """A low thing whose camera, 1.6 m high, looked down on it at an angle."""
+    distance_m = 1.6 / tan(radians(depression_deg))
+    return subject("box", aimed(1.6, distance_m, 0.4), (0.0, distance_m), 0.4, **keys)
+
+
+def aside(azimuth_deg: float, **keys: Any) -> dict[str, Any]:
+    """A thing that stood at an angle to the side of its own camera."""
+    place = (6.0 * sin(radians(azimuth_deg)), 6.0 * cos(radians(azimuth_deg)))
+    own = aimed(1.6, 6.0, 1.75, 1500.0)
+    return subject("man", own, place, 1.75, **keys)
+
+
+PLATE_DEG = degrees(atan2(1.6, 6.0))
+
+
+def half_covered(name: str, points_px: Floats) -> Floats:
+    """A holdout that covers everything right of the frame's middle."""
+    return np.where(points_px[:, 0] > 1600.0, 1.0, 0.0)
+
+
+def tall(height_m: float, camera_m: float) -> dict[str, Any]:
+    """A 3 m post whose foot fits 6 m away, whatever its camera's height."""
+    distance_m = 6.0 * camera_m / 1.6
+    return subject("post", aimed(camera_m, distance_m, height_m), (0.0, distance_m), height_m)
+
+
+def rolled(lean_deg: float) -> dict[str, Any]:
+    """A post whose camera was turned by an angle that nobody states."""
+    own = aimed(1.6, 6.0, 1.75)
+    truly = type(own)(own.focal_px, own.principal_px, own.size_px, own.pitch_deg, lean_deg, own.height_m)
+    low, high = truly.project([(0.3, 6.0, 0.2), (0.3, 6.0, 1.6)])
+    return fitting(plumb=[[float(x) for x in low], [float(x) for x in high]])
+
+
+def poster(stretch: float) -> dict[str, Any]:
+    return {"name": "poster", "image": "poster.png", "size": [1.0, 1.5 * stretch], "ground": {"distance": 6}}
+
+
+def cut(left_px: float) -> dict[str, Any]:
+    """A square delivery around a lantern, which cuts a man beside it."""
+    lantern = subject("lantern", aimed(1.6, 6.0, 0.5), (0.0, 6.0), 0.5, ground={"distance": 6, "offset": -0.9})
+    man = fitting(ground={"distance": 6.0, "offset": left_px})
+    deliveries = [{"name": "square", "size": [1000, 1000], "around": ["lantern"]}]
+    return scene(lantern, man, deliveries=deliveries)
+
+
+def pair(apart_m: float) -> dict[str, Any]:
+    """Two men side by side; their outlines are a quarter of 1.75 m wide."""
+    return scene(fitting("left"), fitting("right", ground={"distance": 6.0, "offset": apart_m}))
+
+
+def unsure(horizon_px: float) -> dict[str, Any]:
+    man = fitting()
+    row = aimed(1.6, 6.0, 1.75).horizon_row(1000.0)
+    man["camera"]["horizon"] = {"row": row, "plus_minus": horizon_px}
+    return scene(man)
+
+
+@dataclass(frozen=True)
+class Trial:
+    code: str
+    over: Callable[[], dict[str, Any]]
+    inside: Callable[[], dict[str, Any]]
+    covers: Any = None
+
+
+HOLDOUT = {"holdouts": [{"name": "wall", "matte": "wall.png", "distance": 3}]}
+
+
+def behind(offset_m: float) -> dict[str, Any]:
+    words = scene(fitting(ground={"distance": 6.0, "offset": offset_m}))
+    words["plate"].update(HOLDOUT)
+    return words
+
+
+def without_height() -> dict[str, Any]:
+    words = scene(fitting())
+    del words["plate"]["camera"]["height"]
+    return words
+
+
+TRIALS = [
+    Trial(
+        "seen-from-another-height",
+        lambda: scene(seen_at(PLATE_DEG + 3.05)),
+        lambda: scene(seen_at(PLATE_DEG + 2.95)),
+    ),
+    Trial(
+        "seen-from-another-height",
+        lambda: scene(seen_at(PLATE_DEG - 3.05)),
+        lambda: scene(seen_at(PLATE_DEG - 2.95)),
+    ),
+    Trial("seen-from-another-side", lambda: scene(aside(15.05)), lambda: scene(aside(14.95))),
+    Trial("horizons-apart", lambda: scene(tall(3.0, 1.34)), lambda: scene(tall(3.0, 1.36))),
+    Trial("roll-left-over", lambda: scene(rolled(1.05)), lambda: scene(rolled(0.95))),
+    Trial(
+        "heights-disagree",
+        lambda: scene(fitting(height=1.75 / 1.051)),
+        lambda: scene(fitting(height=1.75 / 1.049)),
+    ),
+    # ANSUR II (NATICK/TR-15/007): 99th percentile of men 1.927 m, and 25 mm of shoes; 5 % more is let pass.
+    Trial(
+        "height-implausible",
+        lambda: scene(subject("man", aimed(1.6, 6.0, 2.06), (0.0, 6.0), 2.06, kind="person")),
+        lambda: scene(subject("man", aimed(1.6, 6.0, 2.04), (0.0, 6.0), 2.04, kind="person")),
+    ),
+    Trial(  # the world is 1 m at the place where the plate has 2400/6.2 px for it
+        "enlarged",
+        lambda: scene(subject("man", aimed(1.6, 6.0, 1.75, 1950.0), (0.0, 6.0), 1.75)),
+        lambda: scene(subject("man", aimed(1.6, 6.0, 1.75, 2050.0), (0.0, 6.0), 1.75)),
+    ),
+    Trial(
+        "contact-outside-frame",
+        lambda: scene(fitting(ground={"pixel": [3001, 1600]})),
+        lambda: scene(fitting(ground={"pixel": [2999, 1600]})),
+    ),
+    Trial("contact-hidden", lambda: behind(0.4), lambda: behind(0.0), half_covered),
+    Trial("cut-by-delivery", lambda: cut(0.25), lambda: cut(2.0)),
+    Trial("floating", lambda: scene(fitting(**{"raise": 0.23})), lambda: scene(fitting(**{"raise": 0.21}))),
+    Trial(
+        "floating",
+        lambda: scene(fitting(**{"raise": -0.23})),
+        lambda: scene(fitting(**{"raise": -0.3, "stands_on": "the stairs down to the beach"})),
+    ),
+    Trial("artwork-stretched", lambda: scene(poster(1.03)), lambda: scene(poster(1.01))),
+    Trial("intersecting", lambda: pair(0.36), lambda: pair(0.41)),
+    Trial("too-uncertain", lambda: unsure(43.0), lambda: unsure(41.0)),
+    Trial("assumed", without_height, lambda: scene(fitting())),
+]
+IDS = [f"{trial.code}-{index}" for index, trial in enumerate(TRIALS)]
+
+
+@pytest.mark.parametrize("trial", TRIALS, ids=IDS)
+def test_a_rule_speaks_beyond_its_tolerance_and_not_inside(trial: Trial) -> None:
+    over, inside = solved(trial.over(), (), trial.covers)[1], solved(trial.inside(), (), trial.covers)[1]
+    assert len(of(over, trial.code)) == 1
+    assert of(inside, trial.code) == []
+
+
+@pytest.mark.parametrize("trial", TRIALS, ids=IDS)
+def test_a_way_out_that_says_it_mends_does(trial: Trial) -> None:
+    words = trial.over()
+    (found,) = of(solved(words, (), trial.covers)[1], trial.code)
+    for remedy in found.remedies:
+        if remedy.mends:
+            assert of(solved(words, remedy.settings, trial.covers)[1], trial.code) == [], remedy
+
+
+@pytest.mark.parametrize("trial", TRIALS, ids=IDS)
+def test_findings_are_sentences(trial: Trial) -> None:
+    (found,) = of(solved(trial.over(), (), trial.covers)[1], trial.code)
+    for text in (found.message, *(remedy.text for remedy in found.remedies)):
+        assert text[-1] == "." and ".." not in text and "-0." not in text and "  " not in text
+    assert found.brief is not None and len(found.brief) < 60
+    assert [r.mends for r in found.remedies] == sorted((r.mends for r in found.remedies), reverse=True)
+
+
+TOLERANCES: list[tuple[str, str, str]] = [
+    ("seen-from-another-height", "view_elevation", "3.1"),
+    ("seen-from-another-side", "view_azimuth", "15.1"),
+    ("horizons-apart", "horizon_gap", "0.2"),
+    ("roll-left-over", "roll", "1.1"),
+    ("heights-disagree", "height", "0.06"),
+    ("height-implausible", "height", "0.06"),
+    ("enlarged", "enlargement", "1.3"),
+    ("cut-by-delivery", "cut", "0.9"),
+    ("floating", "raise", "0.25"),
+    ("artwork-stretched", "stretch", "0.04"),
+    ("intersecting", "overlap", "0.2"),
+    ("too-uncertain", "view_elevation", "30"),
+]
+
+
+@pytest.mark.parametrize(("code", "key", "value"), TOLERANCES, ids=[row[0] for row in TOLERANCES])
+def test_a_scene_changes_its_tolerances(code: str, key: str, value: str) -> None:
+    trial = next(trial for trial in TRIALS if trial.code == code)
+    more = (("tolerances.scale_uncertainty", "1"),) if code == "too-uncertain" else ()
+    settings: Settings = ((f"tolerances.{key}", value), *more)
+    assert of(solved(trial.over(), settings, trial.covers)[1], code) == []
+
+
+def test_a_hidden_foot_makes_another_view_less_severe() -> None:
+    words = scene(seen_at(PLATE_DEG + 5.0, ground={"distance": 6.0, "offset": 0.4}))
+    words["plate"].update(HOLDOUT)
+    (seen,) = of(solved(words)[1], "seen-from-another-height")
+    (hidden,) = of(solved(words, (), half_covered)[1], "seen-from-another-height")
+    assert (seen.severity, hidden.severity) == ("warning", "info")
+
+
+def test_a_way_behind_a_holdout_hides_the_foot() -> None:
+    words = scene(seen_at(PLATE_DEG + 5.0))
+    words["plate"].update(HOLDOUT)
+    (found,) = of(solved(words, (), half_covered)[1], "seen-from-another-height")
+    (hide,) = [remedy for remedy in found.remedies if "behind wall" in remedy.text]
+    after = solved(words, hide.settings, half_covered)[1]
+    assert of(after, "contact-hidden") and of(after, "seen-from-another-height")[0].severity == "info"
+
+
+def alternative(name: str, depression_deg: float) -> dict[str, Any]:
+    element = seen_at(depression_deg)
+    return {key: element[key] for key in ("camera", "contact", "top")} | {"image": name}
+
+
+def test_given_photographs_are_ranked_by_fit_and_put_in_whole() -> None:
+    others = [alternative("high.png", PLATE_DEG + 6), alternative("near.png", PLATE_DEG + 1), alternative("far.png", 8)]
+    words = scene(seen_at(PLATE_DEG + 8.0, alternatives=others, matte="box-matte.png"))
+    (found,) = of(solved(words)[1], "seen-from-another-height")
+    named = [r for r in found.remedies if r.text.startswith("Use ")]
+    assert [r.text.split(" ")[1] for r in named] == ["near.png", "high.png", "far.png"]
+    assert [r.mends for r in named] == [True, False, False]
+    plan, after = solved(words, named[0].settings)
+    assert of(after, "seen-from-another-height") == []
+    assert plan.element("box").source.image == "near.png" and plan.element("box").source.matte is None
+
+
+def test_mirroring_is_offered_where_it_mends() -> None:
+    words = scene(aside(-20.0, ground={"distance": 6.0, "offset": 2.0}))
+    (found,) = of(solved(words)[1], "seen-from-another-side")
+    (flip,) = [remedy for remedy in found.remedies if remedy.settings == (("elements.man.flip", "true"),)]
+    assert flip.mends and of(solved(words, flip.settings)[1], "seen-from-another-side") == []
+
+
+def test_what_lies_flat_has_no_other_view() -> None:
+    rug = seen_at(PLATE_DEG + 20.0, stance="flat")
+    del rug["top"]
+    codes = {finding.code for finding in solved(scene(rug))[1]}
+    assert not codes & {"seen-from-another-height", "seen-from-another-side", "horizons-apart"}
+
+
+def test_the_smallest_change_that_mends_comes_first() -> None:
+    (found,) = of(solved(scene(seen_at(PLATE_DEG + 6.0)))[1], "seen-from-another-height")
+    mending = [remedy.change for remedy in found.remedies if remedy.mends]
+    assert len(mending) == 3 and mending == sorted(mending)
+    assert all(any(letter.isdigit() for letter in remedy.text) for remedy in found.remedies if remedy.settings)
+
+
+def test_the_difference_found_is_the_one_between_the_cameras() -> None:
+    for off in (-6.0, -3.5, 4.0, 12.0):
+        (found,) = of(solved(scene(seen_at(PLATE_DEG - off)))[1], "seen-from-another-height")
+        assert f"{abs(off):.1f}° too {'little' if off > 0 else 'much'} from above" in found.message
+        assert found.severity == ("error" if abs(off) > 10 else "warning")
+
+
+def test_camera_words_are_exact() -> None:
+    plan, findings = solved(scene(fitting()))
+    man = plan.element("man")
+    assert hypot(*np.subtract(man.contact_px, PLATE.project([(0.0, 6.0, 0.0)])[0])) < 1e-6
+    assert findings == () and camera_words(PLATE)["height"] == 1.6
