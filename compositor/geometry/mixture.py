@@ -23,7 +23,7 @@ DENSITY = 0.3  # share of random directions near a given one that a stray edge m
 STRAY_START, STRAY_LEAST = 0.35, 0.10
 ROUNDS = 14
 LOOSENED = (3.0, 2.0, 1.5)  # deviations are widened in the first rounds, so that edges can change sides
-MODEL_VARIANCE_RATIO = 2.5  # measured: what real errors exceed the formal covariance by (edges repeat each other)
+MODEL_VARIANCE_RATIO = 1.8  # measured: what real errors exceed the formal covariance by (edges repeat each other)
 
 
 @dataclass(frozen=True)

@@ -50,6 +50,7 @@ class Weighed:
     covariance: Floats
     plus_minus: dict[str, float]
     heights: dict[str, float]
+    headings_rad: dict[str, float]
     contradicting: tuple[str, ...]
     unity_ratio: float
 
@@ -73,6 +74,7 @@ def weigh(evidence: Sequence[Evidence], frame: Frame) -> Weighed:
         covariance[:3, :3],
         problem.deviations(values, covariance),
         {name: sought.own[name] for name in problem.heights},
+        {name: sought.own[name] for name in (*problem.headings, *problem.partners)},
         contradicting,
         sqrt(cost / freedom) if freedom > 0 else 0.0,
     )

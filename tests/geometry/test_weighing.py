@@ -125,10 +125,10 @@ def test_no_evidence_is_refused() -> None:
 
 
 def test_intervals_cover_the_truth_as_often_as_they_say() -> None:
-    """One standard deviation holds the truth 60 to 76 % of the time: 80 scenes with known marking errors."""
+    """One standard deviation holds the truth 60 to 76 % of the time: 50 scenes with known marking errors."""
     random = np.random.default_rng(17)
     inside: list[bool] = []
-    for seed in range(80):
+    for seed in range(50):
         camera = Camera(
             float(random.uniform(1000, 2200)),
             FRAME.principal_px,
