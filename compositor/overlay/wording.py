@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from compositor.audit.findings import Finding
+from compositor.base.letters import NO_BREAK, printable
 from compositor.overlay.horizons import AGREES_PX, horizon_deviation_px
-from compositor.overlay.letters import NO_BREAK, printable
 from compositor.overlay.perspective import Vanishing
 from compositor.overlay.style import Kind, Scale, TextSize, text_width_px
 from compositor.plan.model import PlacedElement, Plan, PlatePlan

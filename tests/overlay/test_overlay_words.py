@@ -6,7 +6,7 @@ import pytest
 from overlay_plans import PLATE_1, PLATE_2, placed, plan_of
 
 from compositor.audit.findings import Finding
-from compositor.overlay.letters import NO_BREAK, SIGNS, STAND_INS, printable
+from compositor.base.letters import NO_BREAK, SIGNS, STAND_INS, printable
 from compositor.overlay.perspective import Vanishing
 from compositor.overlay.style import Kind, Scale, TextSize, font, text_width_px
 from compositor.overlay.wording import (
