@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from compositor.audit.findings import Finding
-from compositor.plan.model import PlacedElement, Plan, PlatePlan
+from compositor.plan.cropped import cropped_plan
+from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic, Plan, PlatePlan
 
 
 def record(
@@ -24,15 +25,7 @@ def record(
         "plate": _plate(plan.plate),
         "elements": [_element(element, findings) for element in plan.elements],
         "holdouts": [{"name": h.name, "distance_m": h.distance_m} for h in plan.holdouts],
-        "deliveries": [
-            {
-                "name": delivery.name,
-                "format": delivery.format,
-                "size": list(delivery.size_px),
-                "crop": dict(zip(("left", "top", "width", "height"), delivery.window_px, strict=True)),
-            }
-            for delivery in plan.deliveries
-        ],
+        "deliveries": [_delivery(plan, delivery) for delivery in plan.deliveries],
         "findings": [_finding(finding) for finding in findings],
         "timings_s": {key: round(value, 4) for key, value in timings_s.items()},
         "inputs": [dict(entry) for entry in inputs],
@@ -43,6 +36,33 @@ def record(
 def as_json(value: Mapping[str, Any]) -> str:
     """JSON text of a record: the same bytes for the same record."""
     return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _delivery(plan: Plan, delivery: Delivery) -> dict[str, Any]:
+    """What a delivery shows. crop is in the full frame; camera, horizon and elements in the delivery's own pixels."""
+    seen = cropped_plan(plan, delivery)
+    return {
+        "name": delivery.name,
+        "format": delivery.format,
+        "size": list(delivery.size_px),
+        "crop": dict(zip(("left", "top", "width", "height"), delivery.window_px, strict=True)),
+        "margin_short_px": delivery.margin_short_px,
+        "rule_short_px": delivery.rule_short_px,
+        "focal_px": seen.plate.camera.focal_px,
+        "principal_px": list(seen.plate.camera.principal_px),
+        "horizon": [list(point) for point in seen.plate.horizon_px],
+        "elements": [{"name": e.name, "contact": list(e.contact_px), "top": list(e.top_px)} for e in seen.elements],
+        "graphics": [_graphic(graphic) for graphic in delivery.graphics],
+    }
+
+
+def _graphic(graphic: PlacedGraphic) -> dict[str, Any]:
+    return {
+        "name": graphic.name,
+        "box": list(graphic.box_px),
+        "lines": [line.text for line in graphic.lines],
+        "type_px": graphic.type_px,
+    }
 
 
 def _plate(plate: PlatePlan) -> dict[str, Any]:
