@@ -51,3 +51,57 @@ class Tolerances:
 
 
 HOUSE = Tolerances()
+
+
+@dataclass(frozen=True)
+class PlanTolerances:
+    """What two plans may differ by before they count as different."""
+
+    # By eye: a quarter of a pixel is no move; libraries differ by 1e-9.
+    moved_px: float = 0.25
+
+    # By eye: of 1000 px it makes one.
+    scale_fraction: float = 0.001
+
+    # By eye: larger than the first two together can make at the far end of an element of 500 px.
+    reshaped_px: float = 0.75
+
+    # By eye: what an outline may change beyond moving and scaling, as a share of its extent, where it does both.
+    reshaped_fraction: float = 0.01
+
+    # By eye: any other number of a plan.
+    value_fraction: float = 0.001
+
+
+PLAN = PlanTolerances()
+
+
+@dataclass(frozen=True)
+class PictureTolerances:
+    """What two pictures may differ by and still pass for the same.
+
+    By trial (tests/studies/picture_tolerances.py): each number lies between what another JPEG quality (92 to 75, with
+    other colour subsampling), a level of noise and half a pixel of lettering do, and what a fault does.
+    """
+
+    # Half a pixel of lettering measures up to 0.56, a whole pixel of an element 1.02 and more.
+    moved_px: float = 0.75
+
+    # L* and a*b* of an element's whole outline: JPEG up to 0.05 and 0.16, two per cent of its light 0.15 and more.
+    region_lightness: float = 0.09
+    region_colour: float = 0.35
+
+    # L* and a*b* of a tile: JPEG moves saturated texture by up to 0.7 and 2.0.
+    tile_lightness: float = 1.0
+    tile_colour: float = 3.0
+
+    # SSIM of a tile: JPEG 0.82, half a pixel of lettering 0.87, a pixel of an element 0.34 to 0.72.
+    tile_similarity: float = 0.65
+
+    # CIEDE2000 from which a pixel counts as seen, and the weight (pixels × difference beyond that) of a connected
+    # patch: JPEG up to 140, a fringe of one pixel around a small element 900 and more.
+    visible: float = 3.0
+    patch: float = 250.0
+
+
+PICTURE = PictureTolerances()

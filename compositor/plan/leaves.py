@@ -1,0 +1,41 @@
+"""Differences of nested plain values, by key."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+_NOTHING = object()
+_LONGEST = 60
+
+
+def leaf_changes(old: Any, new: Any, fraction: float, key: str = "") -> Iterator[str]:
+    """Sentences such as ``shadow.softness_px 3.2 → 4.1``; numbers that differ by less than a fraction are equal."""
+    if isinstance(old, Mapping) and isinstance(new, Mapping):
+        for name in [*old, *(name for name in new if name not in old)]:
+            below = f"{key}.{name}" if key else str(name)
+            yield from leaf_changes(old.get(name, _NOTHING), new.get(name, _NOTHING), fraction, below)
+        return
+    if isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        changed = [pair for pair in zip(old, new, strict=True) if any(leaf_changes(*pair, fraction))]
+        if len(changed) > 1 or not any(isinstance(item, Mapping) for item in (*old, *new)):
+            if changed:
+                yield f"{key} {_short(old)} → {_short(new)}"
+            return
+        for one, other in changed:
+            yield from leaf_changes(one, other, fraction, key)
+        return
+    if not _equal(old, new, fraction):
+        yield f"{key} {_short(old)} → {_short(new)}"
+
+
+def _equal(old: Any, new: Any, fraction: float) -> bool:
+    numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in (old, new))
+    if numbers:
+        return bool(abs(new - old) <= fraction * max(abs(old), abs(new)))
+    return bool(old == new)
+
+
+def _short(value: Any) -> str:
+    if value is _NOTHING or value is None:
+        return "nothing"
+    text = f"{value:.4g}" if isinstance(value, float) else str(value)
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
