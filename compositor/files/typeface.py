@@ -37,7 +37,7 @@ class OpenTypeface:
         self.path = path
         self._lock = threading.Lock()
         try:
-            with TTFont(path, lazy=True, fontNumber=0) as font:
+            with path.open("rb") as file, TTFont(file, lazy=True, fontNumber=0) as font:
                 self._characters = frozenset(font.getBestCmap() or {})
             self._measure = ImageFont.truetype(path, _MEASURED_PX, layout_engine=ImageFont.Layout.RAQM)
         except (TTLibError, OSError, KeyError, ValueError, AttributeError) as error:

@@ -78,6 +78,8 @@ def _check_glyphs(text: str, face: Typeface, font: str) -> None:
 def _unfitted(block: Fitted, setting: Setting, delivery: str, room_px: tuple[float, float]) -> Fault:
     wide_px, high_px = max(block.width_px - room_px[0], 0.0), max(block.height_px - room_px[1], 0.0)
     lines = "" if setting.most_lines is None else f" in {setting.most_lines} lines or fewer"
+    if setting.most_lines == 1:
+        lines = " in one line"
     lack = f"{len(block.lines)} lines"
     if max(wide_px, high_px) > 0.5:
         lack = f"{wide_px:.0f} px too wide and {high_px:.0f} px too high"
