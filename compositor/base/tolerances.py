@@ -87,9 +87,9 @@ class PictureTolerances:
     # Half a pixel of lettering measures up to 0.56, a whole pixel of an element 1.02 and more.
     moved_px: float = 0.75
 
-    # L* and a*b* of an element's whole outline: JPEG up to 0.05 and 0.16, two per cent of its light 0.15 and more.
-    region_lightness: float = 0.09
-    region_colour: float = 0.35
+    # L* and a*b* of an element's whole outline: JPEG up to 0.09 and 0.51, two per cent of its light 0.15 and more.
+    region_lightness: float = 0.11
+    region_colour: float = 0.7
 
     # L* and a*b* of a tile: JPEG moves saturated texture by up to 0.7 and 2.0.
     tile_lightness: float = 1.0

@@ -131,15 +131,15 @@ class _Judge:
         if count < 2:
             self.figures["patch"] = 0.0
             return
-        weights = np.bincount(labels.ravel(), excess.ravel(), count)
+        weights = np.bincount(labels.ravel(), excess.ravel(), count) / self.ratio**2  # px of the picture meant
         weights[0] = 0
         worst = int(weights.argmax())
         self.figures["patch"] = float(weights[worst])
         if weights[worst] > self.tolerances.patch:
             rows, columns = np.nonzero(labels == worst)
             box = (int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1)
-            mean = float(weights[worst]) / len(rows) + self.tolerances.visible
             size = len(rows) / self.ratio**2
+            mean = float(weights[worst]) / size + self.tolerances.visible
             text = f"{self.named(box)} a patch of {size:.0f} px differs by {mean:.1f} (CIEDE2000)"
             yield Deviation(text, self.box(box), float(weights[worst]) / self.tolerances.patch)
 

@@ -1,0 +1,116 @@
+"""The default tolerances, proven by pictures damaged on purpose: what survives, what is caught."""
+
+import cv2
+import numpy as np
+import pytest
+from damaged_pictures import (
+    DAMAGE,
+    HARMLESS,
+    HEIGHT,
+    REGIONS,
+    WIDTH,
+    Parts,
+    damaged,
+    harmless,
+    profile_lost,
+    rendered,
+    srgb,
+)
+
+from compositor.colour.space import SRGB
+from compositor.measure.comparison import Region, Shown, compare_pictures
+
+
+@pytest.mark.parametrize("name", HARMLESS)
+def test_what_libraries_may_change(name: str) -> None:
+    comparison = compare_pictures(*harmless(name), REGIONS)
+    assert comparison.alike, comparison.deviations
+
+
+@pytest.mark.parametrize("coded", [False, True], ids=["exact", "recoded"])
+@pytest.mark.parametrize("name", DAMAGE)
+def test_damage_is_caught(name: str, coded: bool) -> None:
+    assert not compare_pictures(*damaged(name, coded), REGIONS).alike
+
+
+def test_a_lost_profile_is_caught() -> None:
+    comparison = compare_pictures(*profile_lost(), REGIONS)
+    assert any("the whole picture" in deviation.text for deviation in comparison.deviations)
+
+
+def reduced(picture: Shown, ratio: float) -> Shown:
+    size = (round(WIDTH * ratio), round(HEIGHT * ratio))
+    return Shown(cv2.resize(picture.samples, size, interpolation=cv2.INTER_AREA), picture.space)
+
+
+@pytest.mark.parametrize("name", DAMAGE)
+def test_damage_is_caught_in_smaller_pictures(name: str) -> None:
+    """Half the size, as approved pictures are kept."""
+    before, after = (reduced(picture, 0.5) for picture in damaged(name, coded=False))
+    regions = [Region(r.name, tuple((u / 2, v / 2) for u, v in r.outline_px)) for r in REGIONS]
+    assert not compare_pictures(before, after, regions, reduced_ratio=0.5).alike
+
+
+@pytest.mark.parametrize("name", HARMLESS)
+def test_what_libraries_may_change_in_smaller_pictures(name: str) -> None:
+    before, after = (reduced(picture, 0.5) for picture in harmless(name))
+    regions = [Region(r.name, tuple((u / 2, v / 2) for u, v in r.outline_px)) for r in REGIONS]
+    comparison = compare_pictures(before, after, regions, reduced_ratio=0.5)
+    assert comparison.alike, comparison.deviations
+
+
+def test_a_move_is_measured_and_named() -> None:
+    comparison = compare_pictures(*damaged("moved 1 px right", coded=False), REGIONS)
+    assert comparison.figures["moved_px"] == pytest.approx(1.0, abs=0.15)
+    (text,) = (d.text for d in comparison.deviations if " moved " in d.text)
+    assert text.startswith("barrel at (") and "px to the right" in text
+
+
+def test_a_little_more_light_is_measured_and_named() -> None:
+    """2 % of light are (L* + 16) / 3 · 0.02 of L* (CIE 15:2004 differentiated), over the part that is the barrel."""
+    before, after = damaged("2 % lighter", coded=False)
+    comparison = compare_pictures(before, after, REGIONS)
+    assert any(d.text.startswith("barrel ") and d.text.endswith("lighter") for d in comparison.deviations)
+    assert 0.15 < comparison.figures["region_lightness"] < 0.5
+
+
+def test_the_place_of_the_worst_is_right() -> None:
+    before = rendered(Parts())
+    after = before.copy()
+    after[400:410, 600:612] = (255, 0, 255)
+    worst = compare_pictures(srgb(before), srgb(after)).deviations[0]
+    left, top, right, bottom = worst.box_px
+    assert left <= 600 and right >= 612 and top <= 400 and bottom >= 410 and right - left < 60
+
+
+def test_one_global_mean_would_not_see_it() -> None:
+    """A letter's worth of pixels in a large picture: the mean hardly moves, the patch does."""
+    before = np.tile(rendered(Parts()), (3, 3, 1))
+    after = before.copy()
+    after[700:706, 900:906] = 255
+    comparison = compare_pictures(srgb(before), srgb(after))
+    assert comparison.figures["mean_difference"] < 0.01 and not comparison.alike
+
+
+def test_equal_pictures() -> None:
+    picture = srgb(rendered(Parts()))
+    comparison = compare_pictures(picture, picture, REGIONS)
+    assert comparison.alike and comparison.figures["largest_difference"] == 0 and comparison.figures["similarity"] == 1
+
+
+def test_sixteen_bits_against_eight() -> None:
+    eight = rendered(Parts())
+    assert compare_pictures(Shown(eight.astype(np.uint16) * 257, SRGB), srgb(eight)).alike
+
+
+def test_sizes_have_to_agree() -> None:
+    picture = rendered(Parts())
+    with pytest.raises(ValueError):
+        compare_pictures(srgb(picture), srgb(picture[:-1]))
+
+
+@pytest.mark.parametrize("size", [(1, 1), (7, 40), (33, 12)])
+def test_tiny_pictures(size: tuple[int, int]) -> None:
+    black, white = (np.full((*size, 3), value, np.uint8) for value in (0, 255))
+    assert compare_pictures(srgb(black), srgb(black)).alike
+    assert not compare_pictures(srgb(black), srgb(white)).alike
