@@ -1,4 +1,4 @@
-"""The house's own rules: which room may use which, that nothing heavy loads for help, that no check drops its verdict."""
+"""The house's own rules: which room may use which, nothing heavy loads for help, no check drops its verdict."""
 
 import ast
 import subprocess

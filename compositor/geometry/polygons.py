@@ -4,6 +4,8 @@ import numpy as np
 
 from compositor.base.arrays import Floats
 
+_IN_FRONT = 1e-9  # share of the farthest corner's third coordinate that still counts as in front
+
 
 def polygon_area(polygon: Floats) -> float:
     """Area of a polygon (n, 2), n >= 0 (shoelace formula)."""
@@ -19,6 +21,18 @@ def within_box(polygon: Floats, box: tuple[float, float, float, float]) -> Float
     for axis, bound, sign in ((0, left, 1.0), (0, right, -1.0), (1, top, 1.0), (1, bottom, -1.0)):
         polygon = _kept(polygon, sign * (polygon[:, axis] - bound)) if len(polygon) else polygon
     return polygon
+
+
+def in_front(polygon: Floats) -> Floats:
+    """The part (n, 3) of a homogeneous polygon with a third coordinate > 0 (Sutherland & Hodgman 1974)."""
+    edge = _IN_FRONT * float(np.abs(polygon[:, 2]).max(initial=0.0))
+    kept: list[Floats] = []
+    for start, end in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
+        if start[2] > edge:
+            kept.append(start)
+        if (start[2] > edge) != (end[2] > edge):
+            kept.append(start + (edge - start[2]) / (end[2] - start[2]) * (end - start))
+    return np.array(kept).reshape(-1, 3)
 
 
 def overlap(first: Floats, second: Floats) -> tuple[float, Floats]:

@@ -8,6 +8,8 @@ from compositor.base.arrays import Floats
 
 Point = tuple[float, float]
 
+_NOTHING = 1e-9  # a stretch of this share of its distance is the rounding of a corner, not a stretch
+
 
 @dataclass(frozen=True)
 class Box:
@@ -128,7 +130,9 @@ def chord(polygon: Floats, axis: int, value: float) -> tuple[float, float] | Non
         elif min(low, high) <= 0 <= max(low, high):
             share = min(max(low / (low - high), 0.0), 1.0)
             found.append(float(corner[1 - axis] + share * (following[1 - axis] - corner[1 - axis])))
-    return (min(found), max(found)) if len(found) >= 2 and max(found) > min(found) else None
+    if len(found) < 2 or max(found) - min(found) <= _NOTHING * max(abs(min(found)), abs(max(found))):
+        return None
+    return min(found), max(found)
 
 
 def outside(start: Point, end: Point, polygon: Floats) -> tuple[tuple[float, float], ...]:

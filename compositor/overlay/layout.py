@@ -80,8 +80,7 @@ def seen_hull(element: PlacedElement) -> Floats:
     """The convex hull (n, 2) of what an element covers in the plate; its contact alone where that is not in front."""
     own = np.column_stack([np.array(element.own_hull_px).reshape(-1, 2), np.ones(len(element.own_hull_px))])
     mapped = own @ element.homography_matrix.T
-    ahead = mapped[:, 2] * float(element.homography_matrix[2] @ [*element.own_contact_px, 1.0]) > 0
-    if len(own) < 3 or not ahead.all():
+    if len(own) < 3 or not (mapped[:, 2] > 0).all():
         return np.array([element.contact_px])
     hull: Floats = mapped[:, :2] / mapped[:, 2:]
     return hull

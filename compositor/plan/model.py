@@ -128,8 +128,13 @@ class PlacedElement:
 
     @property
     def homography_matrix(self) -> Floats:
-        """Element pixels to plate pixels, 3×3 float64."""
-        return np.array(self.homography)
+        """Element pixels to plate pixels, 3×3 float64, of the sign that makes the third coordinate > 0 in front.
+
+        In front is where the contact is. `homography` itself is scaled to a 1 in its corner, which turns that sign
+        where the picture's own corner goes behind the camera.
+        """
+        matrix = np.array(self.homography)
+        return matrix if matrix[2] @ [*self.own_contact_px, 1.0] > 0.0 else -matrix
 
 
 @dataclass(frozen=True)
@@ -145,9 +150,9 @@ class Alternative:
 
 @dataclass(frozen=True)
 class Mark:
-    """A thing that is in the plate already, judged instead of placed. claimed_m: (low, likely, high) of its real height,
-    None where nothing is claimed; claim: in words. own_horizon_row_px: of a horizon of its own, at its contact's
-    column. free: the plate's camera height is not known, so that heights are only told against each other."""
+    """A thing that is in the plate already, judged instead of placed. claimed_m: (low, likely, high) of its real
+    height, None where nothing is claimed; claim: in words. own_horizon_row_px: of a horizon of its own, at its
+    contact's column. free: the plate's camera height is not known, so that heights are only told against each other."""
 
     name: str
     contact_px: Point

@@ -8,6 +8,7 @@ import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
 from compositor.colour.space import Space
+from compositor.geometry.polygons import in_front
 from compositor.pixels.blend import masked
 from compositor.pixels.footprint import Window
 from compositor.pixels.mips import Mips, content_box
@@ -18,7 +19,6 @@ from compositor.render.view import View, decode_opaque, view_coverage
 
 Kind = Literal["plate", "element", "shadow", "contact", "holdout"]
 Operator = Literal["over", "multiply"]
-_IN_FRONT = 1e-9
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
 def element_layer(element: PlacedElement, mips: Mips, view: View) -> Layer | None:
     """An element in its place; None where nothing of it is in the view."""
-    homography = view.matrix @ _forward(element)
+    homography = view.matrix @ element.homography_matrix
     window = covered_window(homography, mips.content_px, view.size_px)
     if window is None:
         return None
@@ -110,7 +110,7 @@ def covered_window(
     """The window of the view that a rectangle of the source may cover, once warped; None where there is none."""
     left, top, right, bottom = content_px
     corners = np.array([[left, top, 1], [right, top, 1], [right, bottom, 1], [left, bottom, 1]]) @ homography.T
-    visible = _in_front(corners)
+    visible = in_front(corners)
     if right == left or len(visible) == 0:
         return None
     points = visible[:, :2] / visible[:, 2:3]
@@ -119,24 +119,6 @@ def covered_window(
     if np.any(high <= low):
         return None
     return Window(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))
-
-
-def _forward(element: PlacedElement) -> Floats:
-    """The homography with the sign that makes the third coordinate positive in front: at the element's contact."""
-    matrix = element.homography_matrix
-    return matrix if matrix[2] @ [*element.own_contact_px, 1.0] > 0 else -matrix
-
-
-def _in_front(polygon: Floats) -> Floats:
-    """A homogeneous polygon (n, 3) clipped to w > 0 (Sutherland & Hodgman, CACM 17(1), 1974)."""
-    edge = _IN_FRONT * float(np.abs(polygon[:, 2]).max())
-    kept: list[Floats] = []
-    for start, end in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
-        if start[2] > edge:
-            kept.append(start)
-        if (start[2] > edge) != (end[2] > edge):
-            kept.append(start + (edge - start[2]) / (end[2] - start[2]) * (end - start))
-    return np.array(kept).reshape(-1, 3)
 
 
 def _mark(touched: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:

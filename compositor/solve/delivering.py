@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import apply_homography
 from compositor.base.errors import Fault, FaultyScene
 from compositor.geometry.camera import Camera
+from compositor.geometry.polygons import in_front
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
 from compositor.scene.delivery import Delivery as DeliveryWords
 from compositor.scene.delivery import HorizonAt
@@ -95,9 +95,11 @@ def _third(point_px: float, length_px: int) -> Rule:
 
 def _box(element: PlacedElement, frame_px: tuple[int, int]) -> Box:
     """The box around what of an element is in the frame. Raises FaultyScene where nothing of it is."""
-    matrix = element.homography_matrix
-    hull = [p for p in element.own_hull_px if (matrix @ np.array([*p, 1.0]))[2] > 0]
-    corners = apply_homography(matrix, hull)
+    hull = np.column_stack([np.array(element.own_hull_px), np.ones(len(element.own_hull_px))])
+    ahead = in_front(hull @ element.homography_matrix.T)
+    corners = ahead[:, :2] / ahead[:, 2:]
+    if len(corners) == 0:
+        raise FaultyScene([Fault(("around",), "nothing of it is in front of the camera", element.name)])
     low = np.clip(corners.min(axis=0), 0.0, frame_px)
     high = np.clip(corners.max(axis=0), 0.0, frame_px)
     if np.any(high - low <= 0.0):

@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from overlay_plans import PLATE_1, PLATE_2
 
@@ -46,6 +46,7 @@ def test_rows_of_lines_across_follow_equation_of_the_ground(camera: Camera) -> N
 
 
 @given(CAMERAS)
+@example(Camera(600.0, (0.0, 600.0), (1500, 1000), 0.0, 0.0, 0.201171875))  # a line that only touches a corner
 @settings(max_examples=60, deadline=None)
 def test_every_line_stays_in_the_frame_below_the_horizon_and_returns_to_its_distance(camera: Camera) -> None:
     gap = 45.0

@@ -1,4 +1,4 @@
-"""A holdout beside, above, below, left and right of what was drawn: nothing of it is needed there, and nothing breaks."""
+"""A holdout beside, above and below of what was drawn: nothing of it is needed there, and nothing breaks."""
 
 import numpy as np
 import pytest

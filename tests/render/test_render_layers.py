@@ -135,11 +135,10 @@ def test_an_element_outside_the_view_has_no_layer():
     assert element_layer(Stand("nothing", shifted(5, 5), (0, 0)), Mips(np.zeros((9, 9, 4), np.uint16)), VIEW) is None
 
 
-@pytest.mark.parametrize("sign", [1.0, -1.0])
-def test_a_layer_is_cropped_to_the_content_in_the_view_whatever_the_sign_of_the_matrix(sign):
+def test_a_layer_is_cropped_to_the_content_in_the_view():
     samples = np.zeros((20, 30, 4), np.uint16)
     samples[5:15, 8:28] = 40000
-    layer = element_layer(Stand("chair", sign * shifted(140, 50), (15, 20)), Mips(samples), VIEW)
+    layer = element_layer(Stand("chair", shifted(140, 50), (15, 20)), Mips(samples), VIEW)
     assert layer is not None and (layer.kind, layer.operator) == ("element", "over")
     assert layer.offset_px == (148, 55) and layer.picture.size_px == (12, 10)
     assert (layer.picture.samples == 40000).all()
