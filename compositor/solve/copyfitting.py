@@ -6,12 +6,15 @@ Sizes are found for the ink, not for the room that a font leaves about it: what 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from math import inf
 
 from compositor.base.lettering import Ink, Typeface
 from compositor.solve.breaking import pieces, runs_rightwards, shown
 
 _STEP_PX = 0.25
+_APART = 0.04
+"""Lines never come nearer than this many type sizes, whatever marks stand over and under them; by eye."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,7 @@ class Fitted:
     lines: tuple[str, ...]
     inks: tuple[Ink, ...]
     above: float  # from the top of the block to the first base line, in type sizes
+    pitch: float  # from base line to base line, in type sizes
     width_px: float
     height_px: float
 
@@ -81,9 +85,10 @@ class Block:
         inks = tuple(self.ink(line) for line in lines)
         above = max(self.face.cap_height, -inks[0].top)
         below = max(0.0, inks[-1].bottom)
-        height = above + (len(lines) - 1) * self.leading + below
+        pitch = max([self.leading, *(one.bottom - next_.top + _APART for one, next_ in pairwise(inks))])
+        height = above + (len(lines) - 1) * pitch + below
         width = max(ink.width for ink in inks)
-        return Fitted(size_px, tuple(lines), inks, above, width * size_px, height * size_px)
+        return Fitted(size_px, tuple(lines), inks, above, pitch, width * size_px, height * size_px)
 
     def _greedy(self, paragraph: list[str], room: float) -> list[str]:
         """Lines as long as they can be."""

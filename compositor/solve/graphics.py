@@ -60,7 +60,7 @@ def _copy(graphic: Graphic, delivery: str, box: Box, facts: GraphicFacts) -> Pla
         inner,
         font,
         _colour(graphic.colour or "#000000"),
-        _lines(fitted, inner, align, graphic.leading),
+        _lines(fitted, inner, align),
         fitted.size_px,
         block.rightwards,
     )
@@ -90,14 +90,14 @@ def _unfitted(block: Fitted, setting: Setting, delivery: str, room_px: tuple[flo
     return Fault(("text",), what)
 
 
-def _lines(fitted: Fitted, inner: Box, align: str, leading: float) -> tuple[TypeLine, ...]:
+def _lines(fitted: Fitted, inner: Box, align: str) -> tuple[TypeLine, ...]:
     """Every line's pen position: ink to ink, so that edges of lines meet."""
     share = {"left": 0.0, "centre": 0.5, "right": 1.0}[align]
     lines = []
     for number, (text, ink) in enumerate(zip(fitted.lines, fitted.inks, strict=True)):
         free_px = fitted.width_px - ink.width * fitted.size_px
         left_px = inner[0] + share * free_px - ink.left * fitted.size_px
-        base_px = inner[1] + (fitted.above + number * leading) * fitted.size_px
+        base_px = inner[1] + (fitted.above + number * fitted.pitch) * fitted.size_px
         lines.append(TypeLine(text, left_px, base_px))
     return tuple(lines)
 

@@ -90,6 +90,18 @@ needs_shaping = pytest.mark.needs_shaping
 
 
 @needs_shaping
+def test_lines_never_touch() -> None:
+    """Vowel signs over and under Arabic lines need more room than the leading that is asked for."""
+    face = OpenTypeface(ARABIC)
+    fitted = Block("طاولةٍ\nوظلٍّ", face, 0.8).fit(Setting(0.8, 40.0, 8.0, None), (400.0, 400.0))
+    assert fitted is not None and len(fitted.inks) == 2
+    first, second = fitted.inks
+    assert fitted.pitch > 1.0 and first.bottom < fitted.pitch + second.top
+    latin = Block("SEA\nSUN", OpenTypeface(LATIN), 0.8).fit(Setting(0.8, 40.0, 8.0, None), (400.0, 400.0))
+    assert latin is not None and latin.pitch == 0.8  # capitals alone may stand closer
+
+
+@needs_shaping
 @pytest.mark.parametrize(("font", "text"), [(LATIN, "The afternoon, jagged."), (ARABIC, "ظلٌّ يدوم حيث تريده")])
 @pytest.mark.parametrize("size_px", [9.0, 23.5, 80.0])
 def test_drawn_ink_is_where_it_was_measured(font: Path, text: str, size_px: float) -> None:
