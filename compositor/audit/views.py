@@ -214,7 +214,7 @@ def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
     A foot may fit and the top not: a low thing hides horizons that are far apart, a tall one does not.
     """
     plan, own, limits = case.plan, element.own_camera, case.plan.tolerances
-    if own is None or element.stance == "flat":
+    if own is None or element.horizon_gap_px is None or element.stance == "flat":
         return
     gap_px, top_deg = _gap_px(plan, element, own), _top_off_deg(plan, element, own)
     allowed_px = limits.horizon_gap_fraction * plan.plate.size_px[1]

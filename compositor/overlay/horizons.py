@@ -57,7 +57,7 @@ def own_horizon(element: PlacedElement, camera: Camera, scale: Scale) -> tuple[P
 def own_horizon_marks(element: PlacedElement, camera: Camera, scale: Scale) -> tuple[Mark, ...]:
     """The piece of horizon and, where it is off, the way from it towards the plate's horizon, fading with length."""
     piece = own_horizon(element, camera, scale)
-    if piece is None:
+    if piece is None or element.horizon_gap_px is None:
         return ()
     marks: list[Mark] = [Stroke(Kind.OWN_HORIZON, *piece, dashed=True)]
     if abs(element.horizon_gap_px) > AGREES_PX:

@@ -209,7 +209,7 @@ class Layout:
         for subject in subjects:
             piece = own_horizon(subject.element, self._plate.camera, self._scale)
             gap = subject.element.horizon_gap_px
-            if piece is not None and abs(gap) > AGREES_PX:
+            if piece is not None and gap is not None and abs(gap) > AGREES_PX:
                 self._add_small(f"{abs(gap):.0f} px", [piece[1], piece[0]], self._scale.px(2.0), Kind.OWN_HORIZON)
 
     def add_windows(self, deliveries: Sequence[Delivery]) -> None:

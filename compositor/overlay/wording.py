@@ -67,7 +67,7 @@ def _short(finding: Finding) -> str:
 def _off(element: PlacedElement, found: set[str]) -> list[str]:
     """What does not agree between an element and the plate, in numbers, but for what a finding says already."""
     gap, lift, said = element.horizon_gap_px, element.view_elevation_mismatch_deg, []
-    if abs(gap) > AGREES_PX and "horizons-apart" not in found:
+    if gap is not None and abs(gap) > AGREES_PX and "horizons-apart" not in found:
         said.append(f"horizon {abs(gap):.0f}{NO_BREAK}px {'below' if gap > 0 else 'above'} the plate's")
     if abs(lift) >= _WORTH_SAYING_DEG and "seen-from-another-height" not in found:
         said.append(f"taken from {abs(lift):.1f}° {'lower' if lift > 0 else 'higher'}")

@@ -71,7 +71,7 @@ def _element(element: PlacedElement, matrix: Floats, scale_ratio: float) -> Plac
         top_px=_moved(element.top_px, matrix),
         scale_ratio=element.scale_ratio * scale_ratio,
         enlargement_ratio=element.enlargement_ratio * scale_ratio,
-        horizon_gap_px=element.horizon_gap_px * scale_ratio,
+        horizon_gap_px=None if element.horizon_gap_px is None else element.horizon_gap_px * scale_ratio,
         plus_minus=_scaled(element.plus_minus, scale_ratio),
     )
 

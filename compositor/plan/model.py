@@ -111,7 +111,7 @@ class PlacedElement:
     enlargement_ratio: float
     height_m: float
     camera_height_m: float
-    horizon_gap_px: float
+    horizon_gap_px: float | None  # None: that height lies behind a camera that looks down steeply
     view_elevation_mismatch_deg: float
     view_azimuth_mismatch_deg: float
     own_distance_m: float | None  # where this photograph fits in this plate, along the line of sight; None: anywhere

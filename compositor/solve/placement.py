@@ -20,6 +20,9 @@ from compositor.plan.model import Point
 from compositor.solve.faults import about
 from compositor.solve.subject import GroundPlace, Subject
 
+# By eye: a level thing this near to the camera's own height (a share of it) is a line in the picture.
+EDGE_ON_RATIO = 1e-6
+
 
 @dataclass(frozen=True)
 class Placement:
@@ -35,7 +38,7 @@ class Placement:
     enlargement_ratio: float
     height_m: float
     camera_height_m: float
-    horizon_gap_px: float
+    horizon_gap_px: float | None
     view_elevation_mismatch_deg: float
     view_azimuth_mismatch_deg: float
     own_distance_m: float | None
@@ -54,11 +57,11 @@ class Placement:
             "enlargement_ratio": self.enlargement_ratio,
             "height_m": self.height_m,
             "camera_height_m": self.camera_height_m,
-            "horizon_gap_px": self.horizon_gap_px,
             "view_elevation_mismatch_deg": self.view_elevation_mismatch_deg,
             "view_azimuth_mismatch_deg": self.view_azimuth_mismatch_deg,
         }
-        return found if self.own_distance_m is None else {**found, "own_distance_m": self.own_distance_m}
+        telling = {"horizon_gap_px": self.horizon_gap_px, "own_distance_m": self.own_distance_m}
+        return found | {key: value for key, value in telling.items() if value is not None}
 
 
 def place(subject: Subject, plate: Camera, own: Camera | None) -> Placement:
@@ -147,7 +150,9 @@ def _plate_plane(subject: Subject, plate: Camera, ground_m: tuple[float, float])
     if subject.wall_px is not None:
         plane = _wall_plane(subject.wall_px, plate, ground_m, subject.raise_m)
     elif subject.stance == "flat":
-        plane = lying(ground_m, subject.raise_m)
+        with about(("raise",), subject.raise_m):
+            plane = lying(ground_m, subject.raise_m)
+            _not_edge_on(plane, plate)
     elif subject.from_plate:
         plane = frontal(ground_m, subject.raise_m)
     else:
@@ -170,12 +175,21 @@ def _wall_plane(wall_px: tuple[Point, Point], plate: Camera, ground_m: tuple[flo
         return along_wall(_point(ends[0] + along * run), ends[0], ends[1], raise_m)
 
 
-def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Plane) -> float:
-    """How far, in plate rows, the element's own horizon lies under the plate's, on the element's upright."""
+def _not_edge_on(plane: Plane, plate: Camera) -> None:
+    """Raises GeometryError for a level plane at the height of the camera, which sees a line of it."""
+    if abs(plate.height_m - plane.origin_m[2]) < EDGE_ON_RATIO * plate.height_m:
+        raise GeometryError("lies level with the plate's camera, which sees it edge on")
+
+
+def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Plane) -> float | None:
+    """How far, in plate rows, the element's own horizon lies under the plate's, on the element's upright; None where
+    a plate's camera that looks down steeply has that height behind it."""
     if own is None or subject.stance == "flat":
         return 0.0  # what lies on the ground carries the ground's own vanishing line: they agree by construction
-    with about(("ground",)):
+    try:
         u, v = plate.project([plane.point_m(0.0, own.height_m)])[0]
+    except GeometryError:
+        return None
     return float(v - plate.horizon_row(float(u)))
 
 

@@ -42,7 +42,7 @@ def variances(results: Callable[[Nudge], Mapping[str, float]], uncertain: Iterab
     total: dict[str, float] = {}
     for nudge in uncertain:
         more, less = results(nudge.times(STEP_FRACTION)), results(nudge.times(-STEP_FRACTION))
-        for key in more:
+        for key in (key for key in more if key in less):  # what one side of the step cannot tell has no slope
             slope = (more[key] - less[key]) / (2.0 * STEP_FRACTION)
             total[key] = total.get(key, 0.0) + slope**2
     return total

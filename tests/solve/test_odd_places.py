@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 
 from compositor.base.arrays import apply_homography
+from compositor.base.errors import FaultyScene
 from compositor.measure.facts import PictureFacts, frame_hull
 from compositor.plan.model import Plan
 from compositor.scene.models import Scene
 from compositor.solve.planning import SceneFacts, solve
 
 PLATE_PX, OWN_PX = (300, 200), (300, 200)
+NEAR = {"ground": {"distance": 1.0}}
 
 
 def solved(element: dict[str, Any], camera: dict[str, Any] | None = None, **more: Any) -> Plan:
@@ -52,3 +54,33 @@ def test_what_is_in_front_has_a_positive_third_coordinate(turn: float) -> None:
     own = apply_homography(np.linalg.inv(element.homography_matrix), beyond)[0]
     for pixel in (element.own_contact_px, own):
         assert element.homography_matrix[2] @ [*pixel, 1.0] > 0.0
+
+
+STEEP = {"horizon": {"pitch": -70.0}, "lens": {"pixels": 300.0}, "height": 1.5}
+
+
+def test_a_steep_camera_has_the_height_of_a_taller_one_behind_it() -> None:
+    plan = solved({"camera": {"horizon": 60.0, "lens": {"pixels": 300.0}, "height": 4.0}, **NEAR}, STEEP)
+    assert plan.element("it").horizon_gap_px is None
+    # The element itself is placed as ever: its contact is where the plate's camera sees the ground point.
+    assert plan.element("it").contact_px == pytest.approx(plan.plate.camera.project([[0.0, 1.0, 0.0]])[0])
+
+
+def test_what_one_side_of_a_step_cannot_tell_has_no_uncertainty() -> None:
+    # The camera's height is known to within a few centimetres, and the thing hangs at just that height: whether
+    # there is a distance at which its photograph fits depends on which side of the height it is.
+    references = [{"base": [100.0, 180.0], "top": [100.0, 60.0], "height": 1.8}]
+    camera = {"horizon": 80.0, "lens": {"pixels": 300.0}, "height": {"references": references}}
+    height_m = solved(NEAR, camera).plate.camera.height_m
+    element = solved({**NEAR, "raise": height_m}, camera).element("it")
+    assert element.own_distance_m is None
+    assert "own_distance_m" not in element.plus_minus
+    assert element.plus_minus["contact_v_px"] > 0.0
+
+
+def test_what_lies_level_with_the_camera_is_refused_by_its_key() -> None:
+    with pytest.raises(FaultyScene) as caught:
+        solved({"stance": "flat", "raise": 1.6, **NEAR})
+    (fault,) = caught.value.faults
+    assert fault.key == ("elements", 0, "raise")
+    assert "edge on" in fault.what
