@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
+from PIL import AvifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
 
 from compositor.base.errors import PictureError
 from compositor.files.containers import PNG_SIGNATURE, png_exif
@@ -15,7 +15,7 @@ from compositor.files.exif import DAMAGE, Exif, ExifLens, exif_facts, orientatio
 LIMIT_PX = 250_000_000
 """Largest picture that is opened unless asked otherwise: 250 megapixels, beyond every single exposure (by eye)."""
 
-Container = Literal["jpeg", "png", "tiff", "webp"]
+Container = Literal["jpeg", "png", "tiff", "webp", "avif"]
 
 _GREY = ("1", "L", "I;16", "I;16B")
 _COLOUR = ("RGB", "P", "YCbCr")
@@ -47,7 +47,7 @@ class Header:
 
 
 def read_header(path: Path, limit_px: int = LIMIT_PX) -> Header:
-    """Read a JPEG, PNG, TIFF or WebP header. Raises PictureError (missing, not a picture, too large, refused)."""
+    """Read a JPEG, PNG, TIFF, WebP or AVIF header. Raises PictureError (missing, not a picture, too large, refused)."""
     container = _container(path)
     with _quiet, warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -90,9 +90,11 @@ def _container(path: Path) -> Container:
         return "tiff"
     if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
         return "webp"
+    if head[4:12] in (b"ftypavif", b"ftypavis"):
+        return "avif"
     if head.startswith(b"version https://git-lfs"):
         raise PictureError(path, "is a Git LFS pointer, not the picture: run git lfs pull")
-    reason = "is empty" if not head else "is not a picture that can be read (JPEG, PNG, TIFF or WebP)"
+    reason = "is empty" if not head else "is not a picture that can be read (JPEG, PNG, TIFF, WebP or AVIF)"
     raise PictureError(path, reason)
 
 
@@ -111,6 +113,8 @@ def open_picture(path_or_file: Any, container: Container) -> Image.Image:
         return JpegImagePlugin.JpegImageFile(path_or_file)
     if container == "tiff":
         return _Tiff(path_or_file)
+    if container == "avif":
+        return AvifImagePlugin.AvifImageFile(path_or_file)
     return WebPImagePlugin.WebPImageFile(path_or_file)
 
 

@@ -274,3 +274,16 @@ def test_outline_beyond_the_picture() -> None:
     covered = outline_coverage(np.array([[-5.0, -5.0], [4.5, -5.0], [4.5, 40.0], [-5.0, 40.0]]), (8, 6))
     np.testing.assert_allclose(covered, np.tile([1, 1, 1, 1, 0.5, 0, 0, 0], (6, 1)), atol=1e-6)
     assert outline_coverage(np.array([[20.0, 20.0], [30.0, 20.0], [30.0, 30.0]]), (8, 6)).max() == 0
+
+
+def test_avif_is_read_like_any_other(tmp_path: Path) -> None:
+    """Written by Pillow at its best quality: every sample within two codes, the profile kept."""
+    from PIL import features
+
+    if not features.check("avif"):
+        pytest.skip("this Pillow was built without AVIF")
+    ramp = np.repeat(np.arange(0, 250, 5, dtype=np.uint8)[None, :, None], 40, axis=0).repeat(3, axis=2)
+    Image.fromarray(ramp).save(tmp_path / "ramp.avif", quality=100, subsampling="4:4:4", icc_profile=SRGB.icc)
+    plate = load_plate(tmp_path / "ramp.avif")
+    assert plate.header.format == "avif" and plate.header.icc == SRGB.icc and plate.header.size_px == (50, 40)
+    assert np.abs(plate.samples.astype(int) - ramp).max() <= 2
