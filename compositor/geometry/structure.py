@@ -46,6 +46,8 @@ FEWEST_UPRIGHT = 4.0
 LEVEL_SUPPORT = 3.5
 LEVEL_SPREAD_FRACTION = 0.03
 WIDEST_SPREAD_FRACTION = 0.12
+CLEAR_SUPPORT = 3.0  # below it trunks and ridges may pass for walls, so the horizon must be surer
+DOUBTED_SPREAD_FRACTION = 0.07
 RIVAL_RATE = 0.1  # by trial: how fast a rival answer loses belief per unit of support (edges are not independent)
 
 
@@ -98,7 +100,8 @@ class Structure:
             return "its edges follow no common directions"
         if self.upright_count < FEWEST_UPRIGHT and (self.support < LEVEL_SUPPORT or spread > LEVEL_SPREAD_FRACTION):
             return "no upright edges were found, and the level ones do not agree well enough"
-        if spread > WIDEST_SPREAD_FRACTION:
+        limit = WIDEST_SPREAD_FRACTION if self.support >= CLEAR_SUPPORT else DOUBTED_SPREAD_FRACTION
+        if spread > limit:
             return f"its edges leave the horizon open to ±{100 * spread:.0f} % of the picture's height"
         return None
 
