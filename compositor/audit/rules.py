@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from compositor.audit.delivered import delivered
 from compositor.audit.evidence import element_assumed, plate_assumed, uncertain
 from compositor.audit.findings import SEVERITIES, Case, Covers, Finding
 from compositor.audit.framing import contact, cut, floating
@@ -29,7 +30,8 @@ ELEMENT_RULES = (
 
 
 def audit(plan: Plan, covers: Covers | None = None) -> tuple[Finding, ...]:
-    """All findings of a plan: the plate's first, then each element's in draw order, then those of pairs and marks.
+    """All findings of a plan: the plate's first, then each element's in draw order, then those of pairs, of marks
+    and of deliveries.
 
     covers: how far a holdout covers pixels of the full frame, where its matte is at hand.
     """
@@ -40,6 +42,7 @@ def audit(plan: Plan, covers: Covers | None = None) -> tuple[Finding, ...]:
             found.extend(rule(case, element))
     found.extend(intersecting(case))
     found.extend(marks(plan))
+    found.extend(delivered(case))
     return tuple(found)
 
 

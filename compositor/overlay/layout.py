@@ -213,12 +213,13 @@ class Layout:
                 self._add_small(f"{abs(gap):.0f} px", [piece[1], piece[0]], self._scale.px(2.0), Kind.OWN_HORIZON)
 
     def add_windows(self, deliveries: Sequence[Delivery]) -> None:
-        """A delivery's name at a corner of its window, as far as there is room and it is not the whole frame."""
+        """A delivery's name at its window, as far as there is room and that is not the whole frame."""
         for delivery in deliveries:
             left, top, width, height = delivery.window_px
             if (round(width), round(height)) != self._plate.size_px:
-                corners = [(left, top), (left + width, top), (left, top + height), (left + width, top + height)]
-                self._add_small(delivery.name, corners, self._scale.px(2.0), Kind.WINDOW)
+                sides = (((left, row), (left + width, row)) for row in (top, top + height))
+                places = [between(side, share) for side in sides for share in (0.0, 1.0, 0.1, 0.3, 0.5, 0.7, 0.9)]
+                self._add_small(delivery.name, places, self._scale.px(2.0), Kind.WINDOW)
 
     def add_distances(self, grid: Sequence[GroundLine]) -> None:
         """The distance at each line across, at its ends before its middle, as far as there is room."""

@@ -6,6 +6,7 @@ from pydantic import BeforeValidator, Field, Tag, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from compositor.scene.part import (
+    FORM,
     LARGEST_SIDE_PX,
     Extent,
     Forms,
@@ -27,6 +28,16 @@ LOSSY = ("jpeg", "webp", "avif")
 DEEP = ("png", "tiff")
 """Formats that can hold 16 bits."""
 
+
+class _ShareOrSides(Forms):
+    def tag(self, value: Any) -> str | None:
+        """A list is its own form."""
+        return f"{FORM}sides" if isinstance(value, list | tuple) else super().tag(value)
+
+
+MARGIN_FORMS = _ShareOrSides(
+    "must be a share such as 0.1, or four of them, [left, top, right, bottom]", (), number=True
+)
 COMPOSITION_FORMS = Forms("must be centre, thirds, or a mapping such as {horizon: 0.4}", ("horizon",), text=True)
 
 
@@ -54,6 +65,27 @@ Size = Annotated[
             ]
         }
     ),
+]
+
+
+def _sides(value: Any) -> Any:
+    numbers = all(type(item) in (int, float) for item in value)
+    if len(value) != 4 or not numbers or min(value) < 0 or value[0] + value[2] >= 1 or value[1] + value[3] >= 1:
+        raise PydanticCustomError("sides", "four shares")
+    return tuple(float(item) for item in value)
+
+
+Margin = Annotated[
+    Annotated[float, Field(ge=0, lt=0.5), Tag(f"{FORM}number")]
+    | Annotated[
+        tuple[float, float, float, float],
+        BeforeValidator(_sides),
+        WithJsonSchema(
+            {"type": "array", "items": {"type": "number", "minimum": 0, "maximum": 1}, "minItems": 4, "maxItems": 4}
+        ),
+        Tag(f"{FORM}sides"),
+    ],
+    MARGIN_FORMS.chooser(),
 ]
 
 
@@ -104,9 +136,10 @@ class Delivery(Part):
     around: Annotated[Several[Name], Field(min_length=1, max_length=1000)] | None = Field(
         default=None, description="Names of elements that the window keeps whole; left out = the whole frame."
     )
-    margin: Annotated[float, Field(ge=0, lt=0.5)] = Field(
+    margin: Margin = Field(
         default=0.0,
-        description="With around: free space on every side, as a share of the window, from 0 to below 0.5.",
+        description="With around: free space on every side, as a share of the window, from 0 to below 0.5; or four"
+        " shares, [left, top, right, bottom], where copy needs more room on one side.",
     )
     composition: Composition = Field(
         default="centre",
@@ -115,8 +148,8 @@ class Delivery(Part):
     )
     safe: Safe | None = Field(
         default=None,
-        description="Bands that will be covered, in pixels of the delivery; what `around` names and all copy should"
-        " stay out of them. Drawn in the overlay.",
+        description="Bands that others will cover, in pixels of the delivery; what `around` names is kept out of them,"
+        " and copy in them is a finding. Drawn in the overlay.",
     )
     dpi: Annotated[float, Field(ge=1, le=10_000)] | None = Field(
         default=None, description="Pixels per inch written into the file; left out = the plate's."

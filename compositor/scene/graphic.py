@@ -103,7 +103,8 @@ class Graphic(Part):
     lines: MostLines | None = Field(default=None, description="With text: most lines; left out = as many as fit.")
     leading: Annotated[float, Field(ge=0.5, le=5)] = Field(
         default=LEADING,
-        description=f"With text: distance of base lines in type sizes, more where lines would touch; left out = {LEADING:g}.",
+        description="With text: distance of base lines in type sizes, more where lines would touch;"
+        f" left out = {LEADING:g}.",
     )
     visible: bool = Field(default=True, description="false = left out, as if it were not in the file.")
     deliveries: dict[Name, GraphicPlace] | None = Field(

@@ -33,6 +33,7 @@ _FORMS: Mapping[str, Forms] = {
     "height": camera.HEIGHT_FORMS,
     "ground": element.GROUND_FORMS,
     "composition": delivery.COMPOSITION_FORMS,
+    "margin": delivery.MARGIN_FORMS,
     "air": air.AIR_FORMS,
 }
 
@@ -266,6 +267,7 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "no_extent": _fixed("base and top are the same point; they must differ"),
     "kind": lambda context, node, key: f"no kind of known height{context['near']}",
     "size_name": lambda context, node, key: f"no published size of that name{context['near']}",
+    "sides": _fixed("must be four shares, [left, top, right, bottom], which leave something free between them"),
     "colour": _fixed('must be a colour "#rrggbb" or "#rrggbbaa", in quotes'),
     "opaque_colour": _fixed('must be a colour "#rrggbb", in quotes'),
     "box": _fixed("must be four shares from 0 to 1, [left, top, right, bottom], left < right and top < bottom"),

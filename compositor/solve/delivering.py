@@ -67,10 +67,13 @@ def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement
 
 def _margins(words: DeliveryWords, safe_px: tuple[int, ...]) -> tuple[float, float, float, float]:
     """The free shares of the window: the margin, or the covered band where that is wider."""
+    margins = (words.margin,) * 4 if isinstance(words.margin, float) else words.margin
     if words.size is None:
-        return (words.margin,) * 4
+        return margins
     sides = (words.size[0], words.size[1], words.size[0], words.size[1])
-    left, top, right, bottom = (max(words.margin, band / side) for band, side in zip(safe_px, sides, strict=True))
+    left, top, right, bottom = (
+        max(margin, band / side) for margin, band, side in zip(margins, safe_px, sides, strict=True)
+    )
     return left, top, right, bottom
 
 

@@ -166,6 +166,16 @@ CASES: dict[str, Case] = {
         None,
         [("5:51", "deliveries.wide.aspect", "keep one")],
     ),
+    "margins that leave nothing": (
+        "deliveries: [{name: wide, around: [chair], margin: [0.5, 0, 0.5, 0]}]",
+        None,
+        [("5:52", "deliveries.wide.margin", "leave something free")],
+    ),
+    "margin as a text": (
+        "deliveries: [{name: wide, around: [chair], margin: wide}]",
+        None,
+        [("5:52", "deliveries.wide.margin", "must be a share such as 0.1")],
+    ),
     "thirds of nothing": (
         "deliveries: [{name: wide, composition: thirds}]",
         None,
