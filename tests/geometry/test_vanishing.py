@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
+from compositor.base.opencv import cv2
 from compositor.geometry.camera import Camera, pitch_from_horizon
 from compositor.geometry.vanishing import (
     VanishingPoint,
@@ -244,3 +245,28 @@ def test_the_point_is_exact_wherever_it_lies(u: float, v: float) -> None:
     pixel = vanishing_point(edges, FOCAL, CENTRE).pixel
     assert pixel is not None
     assert pixel == pytest.approx((u, v), abs=1e-6 * max(1.0, hypot(u, v) ** 2 / 3000))
+
+
+def test_edges_projected_by_an_independent_camera() -> None:
+    """OpenCV's projectPoints sees the edges and gives the rotation; points, horizon and lens come out to 1e-6."""
+    rotation = cv2.Rodrigues(np.array([0.11, -0.32, 0.04]))[0]
+    matrix = np.array([[1340.0, 0.0, 960.0], [0.0, 1340.0, 540.0], [0.0, 0.0, 1.0]])
+    random = np.random.default_rng(8)
+    points = []
+    for axis in np.eye(3):
+        starts = random.uniform([-3, -3, 6], [3, 3, 12], (5, 3))
+        ends = np.concatenate([starts, starts + 1.5 * axis])
+        seen, _ = cv2.projectPoints(ends, rotation, np.zeros(3), matrix, np.zeros(5))
+        edges = np.asarray(seen).reshape(2, 5, 2).transpose(1, 0, 2)
+        points.append(vanishing_point(edges, 1920.0, CENTRE))
+        wanted = matrix @ rotation @ axis
+        sine = np.linalg.norm(np.cross(points[-1].homogeneous, wanted)) / np.linalg.norm(wanted)
+        assert sine < 1e-6
+    horizon = horizon_through([points[0], points[2]], None)
+    wanted = np.cross(matrix @ rotation[:, 0], matrix @ rotation[:, 2])
+    wanted /= np.hypot(wanted[0], wanted[1]) * np.sign(wanted[1])
+    assert horizon.line == pytest.approx(wanted, rel=1e-6)
+    for one, two in ((0, 1), (0, 2), (1, 2)):
+        fit = focal_from_perpendicular(points[one], points[two], CENTRE)
+        assert fit is not None
+        assert fit.focal_px == pytest.approx(1340.0, rel=1e-6)
