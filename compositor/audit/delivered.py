@@ -31,8 +31,8 @@ def _room(delivery: Delivery) -> Iterator[Finding]:
             "margin-short",
             "warning",
             None,
-            f"In delivery {delivery.name} the room about {names} is {delivery.margin_short_px:.0f} px of the frame less "
-            "than asked: the frame has no more for this shape.",
+            f"In delivery {delivery.name} the room about {names} is {delivery.margin_short_px:.0f} px of the frame "
+            "less than asked: the frame has no more for this shape.",
             (_EXTEND,),
             f"{delivery.margin_short_px:.0f} px of margin missing in {delivery.name}",
         )
