@@ -13,7 +13,7 @@ def told(plan: Plan, findings: Sequence[Finding], files: Sequence[str]) -> str:
     lines = [
         f"plate  {camera.size_px[0]} × {camera.size_px[1]} px, camera {camera.height_m:.2f} m high, "
         f"tilt {camera.pitch_deg:+.2f}°, roll {camera.roll_deg:+.2f}°, lens {camera.focal_px:.0f} px, "
-        f"horizon at row {camera.horizon_row(camera.principal_px[0]):.1f}"
+        f"horizon at row {camera.horizon_row(camera.size_px[0] / 2.0):.1f}"
     ]
     width = max((len(element.name) for element in plan.elements), default=0)
     lines += [_element(element, width) for element in plan.elements]

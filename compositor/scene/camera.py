@@ -43,9 +43,9 @@ _PERCENT = r"^-?[0-9]{1,4}(\.[0-9]{1,9})? ?%$"
 
 
 class RowHorizon(Part):
-    """The horizon crosses the frame's centre column at a row; a bare number is this form."""
+    """The horizon crosses this picture's centre column at a row; a bare number is this form."""
 
-    row: Pixel = Field(description="Pixel row of the horizon at the frame's centre column, 0 = the picture's top edge.")
+    row: Pixel = Field(description="Pixel row of the horizon at this picture's centre column, 0 = its top edge.")
     plus_minus: PositivePixels | None = Field(
         default=None, description="One standard deviation of that row in pixels; left out = taken as exact."
     )
@@ -235,7 +235,7 @@ class Camera(Part):
     """The camera that took a picture."""
 
     horizon: Horizon = Field(
-        description='The horizon: a pixel row at the frame\'s centre column, a percentage of the height such as "41%",'
+        description='The horizon: a row at the centre column of this picture, a percentage of the height such as "41%",'
         " or one of {row, plus_minus}, {points}, {between}, {lines}, {groups}, {pitch}."
     )
     lens: Lens | None = Field(

@@ -19,7 +19,8 @@ class Extend(Part):
     bottom: WholePixels = Field(default=0, description="Rows added below, in whole pixels.")
     fill: Literal["mirror", "stretch", "inpaint"] = Field(
         default="mirror",
-        description="How the new area is filled: mirror the picture at its edge, stretch its last pixels, or inpaint.",
+        description="How the new area is filled: mirror = the picture mirrored at its edge; stretch = the ground goes"
+        " on below, towards the camera, the other sides are mirrored; inpaint = grown from patches of what is near.",
     )
 
 

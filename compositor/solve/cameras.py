@@ -88,7 +88,7 @@ def solve_camera(camera: words.Camera, facts: PictureFacts) -> CameraModel:
     offset_px = (0.0, 0.0) if camera.crop is None else camera.crop.offset
     principal_px = (original_px[0] / 2.0 - offset_px[0], original_px[1] / 2.0 - offset_px[1])
     stated_px = _stated_focal(camera, facts, (original_px[0], original_px[1]))
-    lens = _distortion(camera, stated_px, principal_px)
+    lens = _distortion(camera, stated_px, principal_px, facts.size_px)
     groups = _groups(camera, lens, facts, principal_px)
     focal_px, focal_nudges, assumed = _focal(stated_px, groups, facts, (original_px[0], original_px[1]), principal_px)
     row_px, roll_deg, horizon_nudges, roll_assumed = _horizon(camera, lens, groups, facts, focal_px, principal_px)
@@ -135,7 +135,9 @@ def _stated_focal(camera: words.Camera, facts: PictureFacts, original_px: Point)
     raise FaultyScene([Fault(("lens",), what, "exif")])
 
 
-def _distortion(camera: words.Camera, focal_px: float | None, principal_px: Point) -> Lens | None:
+def _distortion(
+    camera: words.Camera, focal_px: float | None, principal_px: Point, size_px: tuple[int, int]
+) -> Lens | None:
     if camera.distortion is None:
         return None
     if focal_px is None:
@@ -143,6 +145,9 @@ def _distortion(camera: words.Camera, focal_px: float | None, principal_px: Poin
         raise FaultyScene([Fault(("distortion",), what)])
     given = camera.distortion
     coefficients = optics.Distortion(given.k1, given.k2, given.p1, given.p2, given.k3)
+    if optics.folds(coefficients, focal_px, principal_px, size_px):
+        what = "folds the picture over itself before its corner; check coefficients, lens and crop"
+        raise FaultyScene([Fault(("distortion",), what)])
     return Lens(coefficients, focal_px, principal_px)
 
 
@@ -199,7 +204,8 @@ def _horizon(
         upright = Camera(focal_px, principal_px, facts.size_px, horizon.pitch, roll_deg, 1.0)
         return upright.horizon_row(principal_px[0]), roll_deg, (), ()
     if isinstance(horizon, words.PointsHorizon):
-        first, second = straightened(horizon.points, lens)
+        with about(("horizon", "points")):
+            first, second = straightened(horizon.points, lens)
         if "roll" in camera.model_fields_set:
             what = "the two points of the horizon tell the roll already; keep one of them"
             raise FaultyScene([Fault(("roll",), what, f"{roll_deg:g}")])
@@ -208,12 +214,15 @@ def _horizon(
             _, roll_deg = pitch_from_horizon(line, focal_px, principal_px)
         return float(-(line[0] * principal_px[0] + line[2]) / line[1]), roll_deg, (), ()
     row_px, sd_px = _row(horizon, facts)
-    row_px = straightened([(principal_px[0], row_px)], lens)[0][1]
-    return row_px, roll_deg, (Nudge(horizon_px=sd_px),) if sd_px > 0.0 else (), ()
+    with about(("horizon",), f"row {row_px:g}"):
+        centre = straightened([(facts.size_px[0] / 2.0, row_px)], lens)[0]
+    a, b, c = line_through(centre, roll_deg)
+    at_principal_px = float(-(a * principal_px[0] + c) / b)
+    return at_principal_px, roll_deg, (Nudge(horizon_px=sd_px),) if sd_px > 0.0 else (), ()
 
 
 def _row(horizon: words.Horizon, facts: PictureFacts) -> tuple[float, float]:
-    """A horizon stated by a row: (row, one standard deviation), px."""
+    """A horizon stated by a row at the picture's centre column: (row, one standard deviation), px."""
     if isinstance(horizon, words.RowHorizon):
         return horizon.row, 0.0 if horizon.plus_minus is None else horizon.plus_minus
     if isinstance(horizon, words.ShareHorizon):
@@ -239,8 +248,9 @@ def _references(camera: words.Camera, lens: Lens | None) -> tuple[HeightReferenc
     if not isinstance(camera.height, words.References):
         return ()
     found = []
-    for item in camera.height.references:
-        base, top = straightened([item.base, item.top], lens)
+    for index, item in enumerate(camera.height.references):
+        with about(("height", "references", index)):
+            base, top = straightened([item.base, item.top], lens)
         found.append(HeightReference(base, top, item.height))
     return tuple(found)
 

@@ -11,7 +11,7 @@ from compositor.scene import element as words
 from compositor.scene.element import Element
 from compositor.solve.cameras import CameraModel, solve_camera, straightened
 from compositor.solve.effects import cutting_of, look_of
-from compositor.solve.faults import within
+from compositor.solve.faults import about, within
 from compositor.solve.placement import Placement, place
 from compositor.solve.plate import PlateGround
 from compositor.solve.subject import GroundPlace, Subject
@@ -55,18 +55,19 @@ def _own_model(element: Element, ground: PlateGround, facts: PictureFacts | None
 
 
 def _subject(element: Element, ground: PlateGround, own: CameraModel | None, facts: PictureFacts | None) -> Subject:
-    if element.from_plate is not None:
-        size_px = ground.model.size_px
-        hull = tuple(ground.model.straight(element.from_plate))
-    else:
-        size_px = _present(facts).size_px
-        hull = tuple(straightened(_present(facts).hull_px, None if own is None else own.lens))
+    lens = None if own is None else own.lens
+    with about(("camera", "distortion") if element.from_plate is None else ("from_plate",)):
+        outline = _present(facts).hull_px if element.from_plate is None else element.from_plate
+        hull = tuple(straightened(outline, lens))
+    size_px = _present(facts).size_px if element.from_plate is None else ground.model.size_px
     if element.contact is not None:
         _check_inside(element.contact, size_px)
     bottom = (size_px[0] / 2.0, float(size_px[1]))
     contact = bottom if element.contact is None else element.contact
-    contact = straightened([contact], None if own is None else own.lens)[0]
-    wall = None if element.wall is None else ground.moved(element.wall)
+    with about(("contact",), contact):
+        contact = straightened([contact], lens)[0]
+    with about(("wall",)):
+        wall = None if element.wall is None else ground.moved(element.wall)
     return Subject(
         stance=element.stance,
         size_px=size_px,
@@ -94,7 +95,8 @@ def _check_inside(contact: Point, size_px: tuple[int, int]) -> None:
 def _top(element: Element, own: CameraModel | None, hull: tuple[Point, ...], size_px: tuple[int, int]) -> Point:
     """The stated top, else the point of the matte's outline that is farthest above its camera's horizon's level."""
     if element.top is not None:
-        return straightened([element.top], None if own is None else own.lens)[0]
+        with about(("top",), element.top):
+            return straightened([element.top], None if own is None else own.lens)[0]
     if own is None:
         return (size_px[0] / 2.0, 0.0)
     a, b, c = own.camera().horizon_line()
@@ -105,7 +107,8 @@ def _top(element: Element, own: CameraModel | None, hull: tuple[Point, ...], siz
 
 def _ground_place(element: Element, ground: PlateGround) -> GroundPlace | Point:
     if isinstance(element.ground, words.GroundPixel):
-        return ground.moved((element.ground.pixel,))[0]
+        with about(("ground", "pixel"), element.ground.pixel):
+            return ground.moved((element.ground.pixel,))[0]
     return GroundPlace(element.ground.distance, element.ground.offset)
 
 

@@ -136,10 +136,29 @@ def test_exif_without_a_lens_is_a_fault(facts: dict[str, float], text: str) -> N
 def test_crop_puts_the_principal_point_where_the_original_had_it() -> None:
     whole = model({"horizon": 832.0, "lens": {"equivalent_mm": 28.84}, "roll": 2}).camera()
     crop = {"offset": [400, 250], "of": [3000, 2000]}
-    words = {"horizon": 832.0 - 250, "lens": {"equivalent_mm": 28.84}, "roll": 2, "crop": crop}
+    at_its_centre = whole.horizon_row(400.0 + 600.0) - 250.0
+    words = {"horizon": at_its_centre, "lens": {"equivalent_mm": 28.84}, "roll": 2, "crop": crop}
     cropped = model(words, size_px=(1200, 900)).camera()
     assert cropped.principal_px == (1100.0, 750.0)
     assert (cropped.focal_px, cropped.pitch_deg) == pytest.approx((whole.focal_px, whole.pitch_deg))
+
+
+def test_every_way_to_say_a_row_means_the_centre_column_of_this_picture() -> None:
+    # The same rolled photograph, cropped to its right half; the row is read where the eye reads it, in the middle.
+    whole = model({"horizon": 832.0, "lens": {"pixels": 2400}, "roll": 3}).camera()
+    row = whole.horizon_row(1500.0 + 750.0)
+    more = {"lens": {"pixels": 2400}, "roll": 3, "crop": {"offset": [1500, 0], "of": [3000, 2000]}}
+    for horizon in (row, {"row": row, "plus_minus": 4}, {"between": [row - 5, row + 5]}, f"{row / 20:.9f}%"):
+        cropped = model({"horizon": horizon, **more}, size_px=(1500, 2000)).camera()
+        assert (cropped.pitch_deg, cropped.roll_deg) == pytest.approx((whole.pitch_deg, 3.0), abs=1e-6)
+
+
+def test_a_distortion_that_folds_the_picture_is_refused() -> None:
+    # r·(1 + k1·r²) turns back at r = 1/√(−3·k1): for k1 = −1 and a focal length of half the width at .577, inside.
+    with pytest.raises(FaultyScene) as caught:
+        model({"horizon": 800.0, "lens": {"pixels": 1500}, "distortion": {"k1": -1.0}})
+    assert caught.value.faults[0].key == ("distortion",)
+    assert model({"horizon": 800.0, "lens": {"pixels": 1500}, "distortion": {"k1": -0.2}}).lens is not None
 
 
 def test_height_from_references() -> None:
