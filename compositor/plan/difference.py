@@ -25,7 +25,17 @@ _ELEMENT_KEYS = {"homography", "contact_px", "top_px", "scale_ratio", "enlargeme
     *("view_elevation_mismatch_deg", "view_azimuth_mismatch_deg", "stated_height_m", "stated_camera_height_m"),
     *("kind", "stands_on", "plumb_px", "alternatives"),
 }
-_DELIVERY_KEYS = {"name", "size_px", "window_px", "margin_short_px", "rule_short_px", "kept", "safe_px", "graphics"}
+_DELIVERY_KEYS = {
+    "name",
+    "size_px",
+    "window_px",
+    "margin_short_px",
+    "rule_short_px",
+    "kept",
+    "safe_px",
+    "graphics",
+    "likeness",
+}
 _PLAN_KEYS = {"title", "plate", "elements", "holdouts", "stack", "deliveries", "tolerances", "marks", "layered"}
 
 

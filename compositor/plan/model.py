@@ -10,7 +10,7 @@ from typing import Literal, TypeVar
 import numpy as np
 
 from compositor.base.arrays import Floats
-from compositor.base.tolerances import HOUSE, Tolerances
+from compositor.base.tolerances import HOUSE, PICTURE, PictureTolerances, Tolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.distortion import Distortion
 from compositor.geometry.focus import Focus
@@ -208,7 +208,7 @@ class Delivery:
 
     margin_short_px, rule_short_px: by how many px of the frame margin and rule of composition could not be kept.
     kept: the elements it is laid around. safe_px: bands that will be covered, left, top, right, bottom, in px of the
-    delivery. depth_bits, dpi None: as the plate.
+    delivery. depth_bits, dpi None: as the plate. likeness: what it may differ from its approved picture.
     """
 
     name: str
@@ -225,6 +225,7 @@ class Delivery:
     profile: Literal["keep", "srgb"] = "keep"
     overlay: bool = False
     graphics: tuple[PlacedGraphic, ...] = ()
+    likeness: PictureTolerances = PICTURE
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from compositor.audit.findings import Finding
+from compositor.base.arrays import apply_homography
 from compositor.plan.cropped import cropped_plan
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic, Plan, PlatePlan
 
@@ -88,6 +89,7 @@ def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, A
         "offset_m": element.offset_m,
         "contact": list(element.contact_px),
         "top": list(element.top_px),
+        "box": _box(element),
         "homography": [list(row) for row in element.homography],
         "scale_ratio": element.scale_ratio,
         "height_m": element.height_m,
@@ -101,6 +103,12 @@ def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, A
         "assumed": list(element.assumed),
         "findings": [_finding(finding) for finding in findings if finding.element == element.name],
     }
+
+
+def _box(element: PlacedElement) -> list[float]:
+    """Left, top, right, bottom of its outline; it may reach out of the frame."""
+    outline = apply_homography(element.homography_matrix, element.own_hull_px)
+    return [*outline.min(axis=0).tolist(), *outline.max(axis=0).tolist()]
 
 
 def _plus_minus(deviations: Mapping[str, float]) -> dict[str, Any]:

@@ -1,0 +1,115 @@
+"""The compare job: any two pictures, or two folders of pictures, such as two renders of a scene."""
+
+import json
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from compositor.base.errors import LocatedFault, UnusableInput
+from compositor.jobs.judging import Case, judged_by_file
+from compositor.jobs.looking import open_look, small_jpeg, unusable_pictures
+from compositor.measure.comparison import Region
+from compositor.pixels.strips import run_all
+from compositor.plan.difference import PlanChange, plan_changes
+from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
+
+_PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".avif")
+_REPORT = "report.json"
+_WORDS = {"contact": "contact_px", "horizon": "horizon_px"}
+"""Keys of a report that a plan calls otherwise."""
+
+
+def compare_paths(approved: Path, new: Path, out: Path) -> Verdicts:
+    """Compare two files, or the pictures of the same names in two folders. Raises UnusableInput.
+
+    In folders, the debug overlays beside a report are left out, and the reports tell what moved.
+    """
+    for path in (approved, new):
+        if not path.exists():
+            raise UnusableInput([LocatedFault(str(path), 1, 1, "", "no such file or folder")])
+    if approved.is_dir() != new.is_dir():
+        file = new if approved.is_dir() else approved
+        raise UnusableInput([LocatedFault(str(file), 1, 1, "", "is a file and the other a folder: name two alike")])
+    folder = compare_folder(approved, new, out)
+    verdicts = _folders(approved, new, folder) if new.is_dir() else [_files(new.name, approved, new, folder)]
+    verdicts.sort(key=lambda verdict: STATUSES.index(verdict.status))
+    return Verdicts(f"{approved.name} and {new.name}", verdicts)
+
+
+def compare_folder(approved: Path, new: Path, out: Path) -> Path:
+    """Where a comparison leaves its page, record and pictures."""
+    return out / f"{approved.stem}-{new.stem}.compare"
+
+
+def _folders(approved: Path, new: Path, folder: Path) -> list[Verdict]:
+    before, after = _pictures(approved), _pictures(new)
+    tasks = [partial(_files, name, before.get(name), after.get(name), folder) for name in sorted({*before, *after})]
+    return run_all(tasks)
+
+
+def _pictures(folder: Path) -> dict[str, Path]:
+    """Pictures below a folder by their place in it."""
+    found = sorted(path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())
+    return {
+        path.relative_to(folder).as_posix(): path
+        for path in found
+        if not (path.stem.endswith("overlay") and (path.parent / _REPORT).exists()) and path.stem != "layers"
+    }
+
+
+def _files(name: str, approved: Path | None, new: Path | None, folder: Path) -> Verdict:
+    with unusable_pictures():
+        if new is None:
+            assert approved is not None
+            view = Views(approved=small_jpeg(open_look(approved).on(1.0))[0])
+            return Verdict(name, "orphaned", ("only in the first",), files={"approved": str(approved)}, views=view)
+        if approved is None:
+            view = Views(new=small_jpeg(open_look(new).on(1.0))[0])
+            return Verdict(name, "missing", ("only in the second",), files={"new": str(new)}, views=view)
+        before, after = _report(approved), _report(new)
+        look, place = open_look(new), Path(name)
+        whole = after.get("plate", {}).get("size") == list(look.shown.size_px)
+        case = Case(
+            name,
+            new,
+            folder / "pictures" / place.parent,
+            place.stem,
+            _changes(before, after),
+            _regions(after) if whole else (),
+        )
+        return judged_by_file(case, approved)
+
+
+def _report(picture: Path) -> Mapping[str, Any]:
+    """The report beside a picture; empty where there is none, or no readable one."""
+    try:
+        told = json.loads((picture.parent / _REPORT).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return told if isinstance(told, dict) else {}
+
+
+def _changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[PlanChange, ...]:
+    if not before or not after:
+        return ()
+    try:
+        return plan_changes(_as_plan(before), _as_plan(after))
+    except (KeyError, TypeError, ValueError, IndexError):
+        return ()  # reports of another kind have no say
+
+
+def _as_plan(report: Mapping[str, Any]) -> dict[str, Any]:
+    """What a report and a plan both tell, in the plan's words."""
+    told = ("name", "contact", "scale_ratio")
+    elements = [{_WORDS.get(key, key): element[key] for key in told} for element in report["elements"]]
+    return {"elements": elements, "plate": {"horizon_px": report["plate"]["horizon"]}}
+
+
+def _regions(report: Mapping[str, Any]) -> tuple[Region, ...]:
+    """Boxes of elements where the picture shows the report's whole frame."""
+    found = []
+    for element in report.get("elements", ()):
+        left, top, right, bottom = element.get("box") or (0.0, 0.0, 0.0, 0.0)
+        found.append(Region(str(element["name"]), ((left, top), (right, top), (right, bottom), (left, bottom))))
+    return tuple(found)
