@@ -12,43 +12,18 @@ from compositor.base.errors import GeometryError
 from compositor.geometry.heights import upright_height
 from compositor.plan.model import Mark, Plan, Point
 
-_SURE_FRACTION = 0.01
-"""By eye: how well a height is known that somebody states."""
-
 
 def marks(plan: Plan) -> Iterator[Finding]:
     """Findings of every mark."""
-    factor = scale_of_rest(plan)
     for mark in plan.marks:
-        yield from _height(plan, mark, factor)
+        yield from _height(plan, mark)
         yield from _horizon(plan, mark)
-
-
-def scale_of_rest(plan: Plan) -> float:
-    """By what the heights found at the plan's camera height are to be multiplied: 1 where that is known, else what
-    most of the marks say (weighted median, those of known height counting most)."""
-    told = [(m.claimed_m[1] / m.height_m, _weight(m)) for m in plan.marks if m.free and m.claimed_m is not None]
-    if not told:
-        return 1.0
-    ratios, weights = np.array(sorted(told)).T
-    share = np.cumsum(weights) / weights.sum()
-    return float(ratios[int(np.searchsorted(share, 0.5))])
-
-
-def _weight(mark: Mark) -> float:
-    low_m, likely_m, high_m = mark.claimed_m or (0.0, 1.0, 0.0)
-    return 1.0 / max(_SURE_FRACTION, (high_m - low_m) / (2.0 * likely_m))
-
-
-def judged_height_m(plan: Plan, mark: Mark) -> float:
-    """How high the thing is drawn for where it stands."""
-    return mark.height_m * scale_of_rest(plan)
 
 
 def right_top_px(plan: Plan, mark: Mark) -> Point | None:
     """Where its top belongs, its foot staying; None where it is right or claims nothing."""
-    factor, target_m = scale_of_rest(plan), _target_m(plan, mark)
-    return None if target_m is None else _scaled(plan, mark, target_m / factor).top_px
+    target_m = _target_m(plan, mark)
+    return None if target_m is None else _scaled(plan, mark, target_m).top_px
 
 
 def _target_m(plan: Plan, mark: Mark) -> float | None:
@@ -56,25 +31,24 @@ def _target_m(plan: Plan, mark: Mark) -> float | None:
     if mark.claimed_m is None:
         return None
     low_m, likely_m, high_m = mark.claimed_m
-    found_m, allowed = judged_height_m(plan, mark), plan.tolerances.height_fraction
-    return None if low_m * (1.0 - allowed) <= found_m <= high_m * (1.0 + allowed) else likely_m
+    allowed = plan.tolerances.height_fraction
+    return None if low_m * (1.0 - allowed) <= mark.height_m <= high_m * (1.0 + allowed) else likely_m
 
 
-def _height(plan: Plan, mark: Mark, factor: float) -> Iterator[Finding]:
+def _height(plan: Plan, mark: Mark) -> Iterator[Finding]:
     target_m = _target_m(plan, mark)
     if target_m is None:
         return
-    found_m = mark.height_m * factor
-    off = found_m / target_m - 1.0
+    off = mark.height_m / target_m - 1.0
     rest = "the other marks" if mark.free else "the plate's camera"
     yield Finding(
         "out-of-scale",
         "warning",
         mark.name,
-        f"By {rest}, {mark.name} is drawn {found_m:.2f} m high where it stands, but it is {mark.claim}: "
+        f"By {rest}, {mark.name} is drawn {mark.height_m:.2f} m high where it stands, but it is {mark.claim}: "
         f"{abs(off):.0%} too {'large' if off > 0 else 'small'}.",
-        ranked([_scale_remedy(plan, mark, target_m / factor), _move_remedy(plan, mark, target_m / factor)]),
-        f"{abs(off):.0%} too {'large' if off > 0 else 'small'}: {found_m:.2f} m for {target_m:.2f} m",
+        ranked([_scale_remedy(plan, mark, target_m), _move_remedy(plan, mark, target_m)]),
+        f"{abs(off):.0%} too {'large' if off > 0 else 'small'}: {mark.height_m:.2f} m for {target_m:.2f} m",
     )
 
 
@@ -98,7 +72,7 @@ def _move_remedy(plan: Plan, mark: Mark, height_m: float) -> Remedy | None:
         return None
     after = at(step_px)
     return Remedy(
-        f"Or move it {abs(step_px):.0f} px {'down, nearer' if step_px > 0 else 'up, farther away'}, its size kept.",
+        f"Move it {abs(step_px):.0f} px {'down, nearer' if step_px > 0 else 'up, farther away'}, its size kept.",
         _settings(mark, after),
         True,
         abs(step_px) / plan.plate.size_px[1] + 0.05,

@@ -8,6 +8,7 @@ from compositor.base.arrays import Floats
 from compositor.overlay.bars import bar_marks
 from compositor.overlay.boxes import Box, between, outside
 from compositor.overlay.captions import Caption
+from compositor.overlay.critique import judged, judged_marks
 from compositor.overlay.grid import GroundLine, ground_grid
 from compositor.overlay.horizons import own_horizon_marks, plate_horizon
 from compositor.overlay.layout import Layout, Leader, Numbered, Subject
@@ -37,7 +38,10 @@ def lay_out(plan: Plan, findings: Sequence[Finding]) -> Sheet:
     """Compute the sheet of a plan: deterministic, captions inside the frame and never over one another."""
     plate, camera = plan.plate, plan.plate.camera
     scale, frame = Scale.of(plate.size_px), Box(0.0, 0.0, *plate.size_px)
-    subjects = tuple(Subject.of(element, camera, findings, scale) for element in plan.elements)
+    subjects = (
+        *(Subject.of(element, camera, findings, scale) for element in plan.elements),
+        *(judged(plan, mark, findings, scale) for mark in plan.marks),
+    )
     points = tuple(vanishing(group, frame) for group in plate.edge_groups)
     grid = ground_grid(camera, scale.px(_GRID_GAP))
     horizon = camera.horizon_line()
@@ -51,6 +55,8 @@ def lay_out(plan: Plan, findings: Sequence[Finding]) -> Sheet:
         marks += own_horizon_marks(subject.element, camera, scale)
     for subject in subjects:
         marks += bar_marks(subject.bar, scale)
+    for mark in plan.marks:
+        marks += judged_marks(plan, mark, scale)
     for delivery in plan.deliveries:
         marks += window_marks(delivery, plate.size_px)
     layout = _placed(plan, findings, subjects, points, _kinds(ground, marks))

@@ -8,9 +8,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from compositor.audit.findings import Finding
+from compositor.audit.marks import right_top_px
 from compositor.base.arrays import apply_homography
 from compositor.plan.cropped import cropped_plan
-from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic, Plan, PlatePlan
+from compositor.plan.model import Delivery, Mark, PlacedElement, PlacedGraphic, Plan, PlatePlan
 
 
 def record(
@@ -25,6 +26,7 @@ def record(
         "title": plan.title,
         "plate": _plate(plan.plate),
         "elements": [_element(element, findings) for element in plan.elements],
+        "marks": [_mark(plan, mark, findings) for mark in plan.marks],
         "holdouts": [{"name": h.name, "distance_m": h.distance_m} for h in plan.holdouts],
         "deliveries": [_delivery(plan, delivery) for delivery in plan.deliveries],
         "findings": [_finding(finding) for finding in findings],
@@ -109,6 +111,20 @@ def _box(element: PlacedElement) -> list[float]:
     """Left, top, right, bottom of its outline; it may reach out of the frame."""
     outline = apply_homography(element.homography_matrix, element.own_hull_px)
     return [*outline.min(axis=0).tolist(), *outline.max(axis=0).tolist()]
+
+
+def _mark(plan: Plan, mark: Mark, findings: Sequence[Finding]) -> dict[str, Any]:
+    top = right_top_px(plan, mark)
+    return {
+        "name": mark.name,
+        "distance_m": mark.ground_m[1],
+        "offset_m": mark.ground_m[0],
+        "contact": list(mark.contact_px),
+        "top": list(mark.top_px),
+        "height_m": mark.height_m,
+        "right_top": None if top is None else list(top),
+        "findings": [_finding(finding) for finding in findings if finding.element == mark.name],
+    }
 
 
 def _plus_minus(deviations: Mapping[str, float]) -> dict[str, Any]:

@@ -113,7 +113,7 @@ def dotted(root: Node, key: Key) -> str:
 
 def is_named_list(key: Key) -> bool:
     """Whether the items of the list at this key are addressed by their names."""
-    return key in (("elements",), ("deliveries",), ("plate", "holdouts"), ("graphics",), ("variants",))
+    return key in (("elements",), ("deliveries",), ("plate", "holdouts"), ("graphics",), ("variants",), ("marks",))
 
 
 def quoted(node: Node) -> str:

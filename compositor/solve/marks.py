@@ -1,11 +1,15 @@
 """Marks of the scene to marks of the plan: where each thing stands and how high it is drawn."""
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from compositor.base.known_sizes import known_size
 from compositor.geometry.ground import ground_point
 from compositor.geometry.heights import upright_height
 from compositor.plan.model import Mark
 from compositor.scene.critique import MarkWords
-from compositor.solve.faults import about
+from compositor.solve.faults import about, within
 from compositor.solve.plate import PlateGround
 
 
@@ -36,3 +40,28 @@ def placed_mark(words: MarkWords, ground: PlateGround) -> Mark:
         own_horizon_row_px=row_px,
         free=not ground.model.height_known,
     )
+
+
+_SURE_FRACTION = 0.01
+"""By eye: how well a height is known that somebody states."""
+
+
+def agreed_height(words: Sequence[MarkWords], ground: PlateGround) -> float | None:
+    """The camera's height that most of the marks agree on, None where none claims a height.
+
+    A weighted median, so that one thing out of scale does not spoil the rest; those of known height count most.
+    Raises FaultyScene with keys from the top of the scene.
+    """
+    told = []
+    for index, one in enumerate(words):
+        with within(("marks", index)):
+            mark = placed_mark(one, ground)
+        if mark.claimed_m is not None:
+            low_m, likely_m, high_m = mark.claimed_m
+            weight = 1.0 / max(_SURE_FRACTION, (high_m - low_m) / (2.0 * likely_m))
+            told.append((likely_m / mark.height_m, weight))
+    if not told:
+        return None
+    ratios, weights = np.array(sorted(told)).T
+    middle = int(np.searchsorted(np.cumsum(weights), weights.sum() / 2.0))
+    return float(ratios[middle]) * ground.camera().height_m

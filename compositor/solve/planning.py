@@ -13,7 +13,7 @@ from compositor.solve.delivering import deliveries
 from compositor.solve.elements import placed_element
 from compositor.solve.faults import Collector
 from compositor.solve.graphics import GraphicFacts
-from compositor.solve.marks import placed_mark
+from compositor.solve.marks import agreed_height, placed_mark
 from compositor.solve.plate import PlateGround, plate_plan
 
 # By eye: nothing that stands on the ground goes behind what lies within this height of it.
@@ -38,6 +38,10 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
         model = solve_camera(scene.plate.camera, facts.plate)
     faults.raise_any()  # without the plate's camera nothing else can be judged
     ground = PlateGround(scene.plate, model)
+    if not model.height_known:
+        with faults.part():
+            ground = PlateGround(scene.plate, model, agreed_height(scene.marks, ground))
+        faults.raise_any()
     placed: list[PlacedElement] = []
     for index, element in enumerate(scene.elements):
         if element.visible:

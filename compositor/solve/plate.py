@@ -15,7 +15,8 @@ ASSUMED_CAMERA_HEIGHT_M = 1.6
 class PlateGround:
     """The plate's solved camera in the full frame, under any nudge, and its pixels moved into that frame."""
 
-    def __init__(self, plate: Plate, model: CameraModel) -> None:
+    def __init__(self, plate: Plate, model: CameraModel, agreed_height_m: float | None = None) -> None:
+        """agreed_height_m: what marks in the picture agree on, where nothing states the camera's height."""
         extend = plate.extend
         self.extension = Extension() if extend is None else Extension(**extend.model_dump())
         self.plate, self.model = plate, model
@@ -24,8 +25,9 @@ class PlateGround:
             width + self.extension.left + self.extension.right,
             height + self.extension.top + self.extension.bottom,
         )
-        known = model.height_known
-        self.height_text = None if known else f"height of {ASSUMED_CAMERA_HEIGHT_M:g} m: the eye of a standing person"
+        self.assumed_height_m = ASSUMED_CAMERA_HEIGHT_M if agreed_height_m is None else agreed_height_m
+        why = "the eye of a standing person" if agreed_height_m is None else "what most of the marks agree on"
+        self.height_text = None if model.height_known else f"height of {self.assumed_height_m:.4g} m: {why}"
 
     def camera(self, nudge: Nudge = NONE) -> Camera:
         """The plate's camera in the full frame."""
@@ -36,7 +38,7 @@ class PlateGround:
         camera = self.model.camera(nudge)
         if self.model.height_known:
             return camera
-        return camera.at_height(ASSUMED_CAMERA_HEIGHT_M * (1.0 + nudge.height_fraction))
+        return camera.at_height(self.assumed_height_m * (1.0 + nudge.height_fraction))
 
     def moved(self, points_px: tuple[Point, ...]) -> tuple[Point, ...]:
         """Points of the plate's picture in the full frame, without distortion."""
