@@ -1,6 +1,6 @@
 """From a scene file to a plan with findings: the part that check and render share."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
@@ -17,6 +17,7 @@ from compositor.jobs.inputs import Inputs, cut_out, open_inputs
 from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import Plan
+from compositor.scene.delivery import LOSSY
 from compositor.scene.loader import LoadedScene, load_scene
 from compositor.scene.models import Scene
 from compositor.solve.planning import solve
@@ -50,7 +51,17 @@ def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
         Finding("taken-for-granted", "info", None, f"{text} ({', '.join(names)}).")
         for text, names in inputs.notices.items()
     )
-    return Problem(loaded, inputs, plan, (*notices, *audit(plan, holdout_coverage(inputs, plan))))
+    return Problem(
+        loaded, inputs, plan, (*notices, *_reduced(inputs, plan), *audit(plan, holdout_coverage(inputs, plan)))
+    )
+
+
+def _reduced(inputs: Inputs, plan: Plan) -> Iterator[Finding]:
+    """A word where a plate of 16 bits is delivered in a format that holds eight."""
+    names = [d.name for d in plan.deliveries if d.format in LOSSY]
+    if names and inputs.plate is not None and inputs.plate.deep:
+        message = f"The plate has 16 bits; delivered in 8, which is what the format holds: {', '.join(names)}."
+        yield Finding("reduced-to-eight-bits", "info", None, message)
 
 
 def _plan(scene: Scene, inputs: Inputs, alternatives: Mapping[str, PictureFacts], faults: list[Fault]) -> Plan | None:

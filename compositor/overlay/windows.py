@@ -11,17 +11,19 @@ Rectangle = tuple[float, float, float, float]
 
 
 def window_marks(delivery: Delivery, frame_px: tuple[int, int]) -> tuple[Mark, ...]:
-    """The window where it is not the whole frame, its free part where bands will be covered, its copy's boxes."""
+    """The window where it is not the whole frame, its free part where bands will be covered, and the boxes of its copy
+    where it is the whole frame, as in a delivery's own overlay."""
     left, top, width, height = delivery.window_px
     marks: list[Mark] = []
-    whole = (left, top, left + width, top + height)
-    if _differs(whole, (0.0, 0.0, float(frame_px[0]), float(frame_px[1]))):
-        marks += _rectangle(whole)
+    box = (left, top, left + width, top + height)
+    cropped = _differs(box, (0.0, 0.0, float(frame_px[0]), float(frame_px[1])))
+    if cropped:
+        marks += _rectangle(box)
     if any(delivery.safe_px):
         a, b, c, d = delivery.safe_px
         free = (float(a), float(b), float(delivery.size_px[0] - c), float(delivery.size_px[1] - d))
         marks += _rectangle(_in_frame(delivery, free), dashed=True)
-    for graphic in delivery.graphics:
+    for graphic in () if cropped else delivery.graphics:
         marks += _rectangle(_in_frame(delivery, graphic.box_px), width_ratio=0.5)
     return tuple(marks)
 

@@ -66,6 +66,15 @@ def test_list_axes_and_table_add_up(three: Words, write: Write) -> None:
     assert "far\n    elements.post.ground.distance = 9\n" in listing.as_text()
 
 
+def test_list_on_the_command_line(three: Words, write: Write) -> None:
+    done = command("list", str(write(three)), "--variant", "size-*left", "--json")
+    assert done.returncode == 0 and done.stderr == ""
+    assert [v["name"] for v in json.loads(done.stdout)["variants"]] == ["size-short_side-left", "size-tall_side-left"]
+    done = command("list", str(write(three)), "--variant", "de")
+    assert done.stdout == "de\n    elements.post.ground.distance = 7.5\n"
+    assert command("list", str(write(three)), "--variant", "dee").returncode == 2
+
+
 def test_each_variant_is_solved_with_its_changes(three: Words, write: Write) -> None:
     outcome = check_scene(write(three), [])
     posts = {solved.variant: solved.record["elements"][0] for solved in outcome.variants}

@@ -152,6 +152,14 @@ def test_the_reference_can_tell_spaces_apart(tmp_path: Path) -> None:
     assert np.abs(reference(plate, cut_out, P3) - reference(plate, cut_out, SRGB)).max() > 20 * STEP
 
 
+def test_sixteen_bits_in_a_format_of_eight_are_said(tmp_path: Path) -> None:
+    pictures(tmp_path, 16)
+    path = scene(tmp_path, [{"name": "small", "format": "webp"}, {"name": "kept"}])
+    record = render_scene(path, [], tmp_path / "out").variants[0].record
+    (said,) = [f["message"] for f in record["findings"] if f["code"] == "reduced-to-eight-bits"]
+    assert said.endswith("holds: small.")
+
+
 def test_without_any_profile_srgb_is_assumed_and_said(tmp_path: Path) -> None:
     pictures(tmp_path, 8)
     with Image.open(tmp_path / "plate.png") as plate:
