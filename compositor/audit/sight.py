@@ -1,6 +1,7 @@
 """How a camera sees an element, found again from pixels and rays, not taken from the solver, so that a slip in placing
 shows up here; and how it would see it elsewhere."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import asin, atan2, degrees, hypot
 
@@ -58,10 +59,14 @@ def azimuth_off_deg(plan: Plan, element: PlacedElement) -> float | None:
 
 
 def enlargement_ratio(element: PlacedElement) -> float:
-    """The largest linear enlargement of its pixels, by small steps in every direction at its outline."""
-    step = 0.01
-    matrix, largest = element.homography_matrix, 0.0
-    for pixel in (*element.own_hull_px, element.own_contact_px):
+    """The largest linear enlargement of its pixels anywhere at its outline."""
+    return largest_scale(element.homography_matrix, (*element.own_hull_px, element.own_contact_px))
+
+
+def largest_scale(matrix: Floats, pixels: Sequence[Point]) -> float:
+    """The largest linear scale of a homography at pixels in front of the camera, by small steps in every direction."""
+    step, largest = 0.01, 0.0
+    for pixel in pixels:
         if float(matrix[2] @ [*pixel, 1.0]) <= 0.0:
             continue
         around = np.array([[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]) + pixel
