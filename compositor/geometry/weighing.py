@@ -14,7 +14,7 @@ import numpy as np
 from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
-from compositor.geometry.evidence import HEADING, HEIGHT, Evidence, LevelEdges, Sought
+from compositor.geometry.evidence import HEADING, HEIGHT, Evidence, FoundStructure, LevelEdges, Sought
 
 # Hardly any picture lies outside two of these; they decide only what no evidence tells (by eye, common practice).
 USUAL_FOCAL_RATIO = 1.0  # of the longer side: 36 mm-equivalent
@@ -65,8 +65,8 @@ def weigh(evidence: Sequence[Evidence], frame: Frame) -> Weighed:
     cost = float(errors @ errors)
     sought = problem.sought(values)
     contradicting = _contradicting(evidence, frame, sought, cost) if len(evidence) > 1 else ()
-    # Evidence that disagrees is less sure than each piece says (Birge's ratio).
-    widening = max(1.0, cost / freedom) if freedom > 0 else 1.0
+    # Evidence that disagrees more than by chance is less sure than each piece says (Birge's ratio).
+    widening = cost / freedom if freedom > 0 and cost > _chance_limit(freedom) else 1.0
     covariance: Floats = np.asarray(widening * np.linalg.pinv(problem.information(values), rcond=1e-12), np.float64)
     return Weighed(
         sought.camera,
@@ -125,6 +125,8 @@ class _Problem:
         self.heights = [item.name for item in evidence if item.own == HEIGHT]
         # Without a length in metres the camera's height is the unit and not sought.
         self.free_height = any(item.needs_height for item in evidence) and any(item.metric for item in evidence)
+        # The automatic answer has weighed what is usual already; it must not count twice.
+        self.usual_weight = 0.01 if any(isinstance(item, FoundStructure) for item in evidence) else 1.0
         self.usual_log_focal = log(USUAL_FOCAL_RATIO * max(frame.size_px))
         self.error_count = len(self.errors(self.start(0.0)))
 
@@ -171,7 +173,7 @@ class _Problem:
             ]
         )
         sought = self.sought(values)
-        return np.concatenate([usual, *(item.errors(sought) for item in self.evidence)])
+        return np.concatenate([self.usual_weight * usual, *(item.errors(sought) for item in self.evidence)])
 
     def best(self) -> tuple[Floats, Floats]:
         """(values, errors) of the best of several starts."""

@@ -8,6 +8,7 @@ from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.evidence import (
     Evidence,
+    FoundStructure,
     HorizonPoint,
     LevelEdges,
     Standing,
@@ -16,6 +17,7 @@ from compositor.geometry.evidence import (
     horizon_between,
     tops_over,
 )
+from compositor.geometry.structure import Structure
 from compositor.geometry.weighing import Frame, weigh
 
 FRAME = Frame((1920, 1080), (960.0, 540.0))
@@ -117,6 +119,18 @@ def test_the_one_that_contradicts_is_named() -> None:
 def test_two_that_disagree_are_both_named() -> None:
     found = weigh([HorizonPoint("one", 960.0, 300.0, 4.0), HorizonPoint("two", 960.0, 420.0, 4.0)], FRAME)
     assert set(found.contradicting) == {"one", "two"}
+
+
+def test_the_automatic_answer_alone_is_left_as_it_is() -> None:
+    """What is usual was weighed when it was found, and is not weighed again; other evidence pulls it."""
+    covariance = np.diag([0.3, 0.5, 0.1]) ** 2
+    structure = Structure(2600.0, -9.0, 1.0, covariance, (9.0, 9.0), (), 4.0, 100, 0.9, 50.0, 50.0)
+    alone = weigh([FoundStructure("edges", structure)], FRAME)
+    assert alone.camera.focal_px == pytest.approx(2600.0, rel=0.01)
+    assert alone.camera.pitch_deg == pytest.approx(-9.0, abs=0.01)
+    assert alone.plus_minus["pitch_deg"] == pytest.approx(0.5, rel=0.01)
+    both = weigh([FoundStructure("edges", structure), StatedValue("tilt", "pitch_deg", -8.0, 0.5)], FRAME)
+    assert both.camera.pitch_deg == pytest.approx(-8.5, abs=0.02)
 
 
 def test_no_evidence_is_refused() -> None:
