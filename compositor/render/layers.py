@@ -2,38 +2,19 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
-from compositor.base.arrays import Floats, Pixels
+from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
-from compositor.geometry.polygons import in_front
 from compositor.pixels.blend import masked
-from compositor.pixels.footprint import Window
 from compositor.pixels.mips import Mips, content_box
 from compositor.pixels.picture import Picture
 from compositor.pixels.warp import warp
 from compositor.plan.model import PlacedElement, Plan, Source
+from compositor.render.layer import Layer as Layer
+from compositor.render.layer import covered_window, cropped
 from compositor.render.view import View, decode_opaque, view_coverage
-
-Kind = Literal["plate", "element", "shadow", "contact", "holdout"]
-Operator = Literal["over", "multiply"]
-
-
-@dataclass(frozen=True)
-class Layer:
-    """One storey of the picture, cropped to its content.
-
-    operator: "over" is Porter and Duff's source-over; "multiply" darkens what stands below by the layer's
-    colour, as far as its alpha reaches. offset_px: (x, y) of its top-left pixel in the view.
-    """
-
-    name: str
-    kind: Kind
-    operator: Operator
-    offset_px: tuple[int, int]
-    picture: Picture
 
 
 @dataclass(frozen=True)
@@ -42,10 +23,12 @@ class Pictures:
 
     element: the pyramid of a source (linear light in the plate's primaries, premultiplied, distortion removed).
     matte: the coverage of a holdout in the full frame, (h, w), uint16 or float32 like the elements.
+    surround: the full frame's plate, to be measured where effects ask for it; None = without effects.
     """
 
     element: Callable[[Source], Mips]
     matte: Callable[[str], Pixels]
+    surround: Surround | None = None
 
 
 def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, view: View) -> list[Layer]:
@@ -53,11 +36,12 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
+    finishing = None if pictures.surround is None else Finishing(plan.plate, pictures.surround)
     layers: list[Layer] = []
     for item in plan.stack:
         if item.kind == "element":
             element = plan.element(item.name)
-            layer = element_layer(element, pictures.element(element.source), view)
+            layer = element_layer(element, pictures.element(element.source), view, finishing)
         else:
             coverage = view_coverage(pictures.matte(plan.holdout(item.name).matte), view)
             layer = holdout_layer(item.name, coverage, layers, plate, space)
@@ -66,14 +50,34 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
     return layers
 
 
-def element_layer(element: PlacedElement, mips: Mips, view: View) -> Layer | None:
-    """An element in its place; None where nothing of it is in the view."""
+def element_layer(element: PlacedElement, mips: Mips, view: View, finishing: Finishing | None = None) -> Layer | None:
+    """An element in its place and finished; None where nothing of it is in the view."""
     homography = view.matrix @ element.homography_matrix
+    if finishing is not None and finishing.needed(element):
+        return _finished_layer(element, mips, view, finishing)
     window = covered_window(homography, mips.content_px, view.size_px)
     if window is None:
         return None
     samples = warp(mips, homography, window)
     return cropped(element.name, "element", "over", (window.left, window.top), samples)
+
+
+def _finished_layer(element: PlacedElement, mips: Mips, view: View, finishing: Finishing) -> Layer | None:
+    homography = view.matrix @ element.homography_matrix
+    near = covered_window(homography, mips.content_px, view.size_px, _BLURRED_IN_PX)
+    if near is None:
+        return None
+    margin_px = finishing.margin_px(element, mips, view, near)
+    window = covered_window(homography, mips.content_px, view.size_px, margin_px)
+    if window is None:
+        return None
+    samples = finishing.finished(warp(mips, homography, window), element, mips, (view, window))
+    left, top = max(window.left, 0), max(window.top, 0)  # what the blur looked at beyond the view is not drawn
+    right, bottom = min(window.left + window.width, view.size_px[0]), min(window.top + window.height, view.size_px[1])
+    if right <= left or bottom <= top:
+        return None
+    seen = samples[top - window.top : bottom - window.top, left - window.left : right - window.left]
+    return cropped(element.name, "element", "over", (left, top), seen)
 
 
 def holdout_layer(name: str, coverage: Pixels, below: list[Layer], plate: Pixels, space: Space) -> Layer | None:
@@ -93,32 +97,6 @@ def holdout_layer(name: str, coverage: Pixels, below: list[Layer], plate: Pixels
     linear = decode_opaque(plate[top + y0 : top + y1, left + x0 : left + x1], space)
     cut_out = masked(linear, np.ascontiguousarray(needed[y0:y1, x0:x1]))
     return Layer(name, "holdout", "over", (left + x0, top + y0), Picture(cut_out))
-
-
-def cropped(name: str, kind: Kind, operator: Operator, offset_px: tuple[int, int], samples: Pixels) -> Layer | None:
-    """A layer cropped to its content; None where it has none."""
-    left, top, right, bottom = content_box(samples[..., 3])
-    if right == left:
-        return None
-    part = np.ascontiguousarray(samples[top:bottom, left:right])
-    return Layer(name, kind, operator, (offset_px[0] + left, offset_px[1] + top), Picture(part))
-
-
-def covered_window(
-    homography: Floats, content_px: tuple[int, int, int, int], view_px: tuple[int, int]
-) -> Window | None:
-    """The window of the view that a rectangle of the source may cover, once warped; None where there is none."""
-    left, top, right, bottom = content_px
-    corners = np.array([[left, top, 1], [right, top, 1], [right, bottom, 1], [left, bottom, 1]]) @ homography.T
-    visible = in_front(corners)
-    if right == left or len(visible) == 0:
-        return None
-    points = visible[:, :2] / visible[:, 2:3]
-    low = np.clip(np.floor(points.min(axis=0)) - 2, 0, view_px).astype(int)
-    high = np.clip(np.ceil(points.max(axis=0)) + 2, 0, view_px).astype(int)
-    if np.any(high <= low):
-        return None
-    return Window(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))
 
 
 def _mark(touched: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:

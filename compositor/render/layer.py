@@ -1,0 +1,56 @@
+"""A layer: one storey of the picture, cropped to its content; and what part of a view a picture covers."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.geometry.polygons import in_front
+from compositor.pixels.footprint import Window
+from compositor.pixels.mips import content_box
+from compositor.pixels.picture import Picture
+
+Kind = Literal["plate", "element", "shadow", "contact", "holdout"]
+Operator = Literal["over", "multiply"]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One storey of the picture, cropped to its content.
+
+    operator: "over" is Porter and Duff's source-over; "multiply" darkens what stands below by the layer's
+    colour, as far as its alpha reaches. offset_px: (x, y) of its top-left pixel in the view.
+    """
+
+    name: str
+    kind: Kind
+    operator: Operator
+    offset_px: tuple[int, int]
+    picture: Picture
+
+
+def cropped(name: str, kind: Kind, operator: Operator, offset_px: tuple[int, int], samples: Pixels) -> Layer | None:
+    """A layer cropped to its content; None where it has none."""
+    left, top, right, bottom = content_box(samples[..., 3])
+    if right == left:
+        return None
+    part = np.ascontiguousarray(samples[top:bottom, left:right])
+    return Layer(name, kind, operator, (offset_px[0] + left, offset_px[1] + top), Picture(part))
+
+
+def covered_window(
+    homography: Floats, content_px: tuple[int, int, int, int], view_px: tuple[int, int]
+) -> Window | None:
+    """The window of the view that a rectangle of the source may cover, once warped; None where there is none."""
+    left, top, right, bottom = content_px
+    corners = np.array([[left, top, 1], [right, top, 1], [right, bottom, 1], [left, bottom, 1]]) @ homography.T
+    visible = in_front(corners)
+    if right == left or len(visible) == 0:
+        return None
+    points = visible[:, :2] / visible[:, 2:3]
+    low = np.clip(np.floor(points.min(axis=0)) - 2, 0, view_px).astype(int)
+    high = np.clip(np.ceil(points.max(axis=0)) + 2, 0, view_px).astype(int)
+    if np.any(high <= low):
+        return None
+    return Window(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))
