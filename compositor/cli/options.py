@@ -27,6 +27,8 @@ VariantOption = Annotated[
     ),
 ]
 JobsOption = Annotated[int, typer.Option("--jobs", metavar="N", min=1, help="Variants worked on at once.")]
+OutOption = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")]
+JUnitOption = Annotated[Path | None, typer.Option("--junit", metavar="FILE", help="Write JUnit XML there, too.")]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print the record as JSON on standard output, and nothing else there.")
 ]

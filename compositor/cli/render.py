@@ -10,6 +10,7 @@ from compositor.cli.options import (
     FailOnOption,
     JobsOption,
     JsonOption,
+    OutOption,
     SceneArgument,
     SetOption,
     VariantOption,
@@ -23,7 +24,8 @@ def render(
     scene: SceneArgument,
     variant: VariantOption = None,
     set_: SetOption = None,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")] = Path("outputs"),
+    out: OutOption = Path("outputs"),
+    page: Annotated[bool, typer.Option("--page", help="Write one HTML file with all the pictures, too.")] = False,
     jobs: JobsOption = 2,
     json_: JsonOption = False,
     fail_on: FailOnOption = FailOn.ERROR,
@@ -33,6 +35,10 @@ def render(
         from compositor.jobs.render import render_scene
 
         done = render_scene(scene, settings(set_), out, variant or (), jobs, tell_progress)
+        if page:
+            from compositor.jobs.publishing import publish_gallery
+
+            tell_progress(f"to look at: {publish_gallery(scene, done.variants, out)}")
     for line in done.failures():
         typer.echo(line, err=True)
     typer.echo(done.as_json() if json_ else done.as_text(), nl=False)

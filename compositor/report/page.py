@@ -1,0 +1,103 @@
+"""One page to look at all pictures of a run: a single file that needs no network.
+
+Pictures are put in as data, small, so that the page can be mailed as it is. See templates/ for what it shows.
+"""
+
+from base64 import b64encode
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from compositor.report.verdict import STATUSES, Verdicts, Views
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One picture of a page. status: None in a gallery. plan, reasons, changes: sentences beside it."""
+
+    name: str
+    views: Views
+    size_px: tuple[int, int]
+    status: str | None = None
+    plan: Sequence[str] = ()
+    reasons: Sequence[str] = ()
+    changes: Sequence[str] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    worst_box_px: tuple[int, int, int, int] | None = None
+
+    @property
+    def first(self) -> str:
+        """The sentence that says most."""
+        return next(iter((*self.plan, *self.reasons, *self.changes)), "")
+
+    @property
+    def words(self) -> str:
+        """What it is found by, in small letters."""
+        return " ".join((self.name, *self.plan, *self.reasons, *self.changes)).lower()
+
+    def data(self) -> dict[str, Any]:
+        """Plain values for the page's script; pictures as data addresses."""
+        views = {
+            name: None if (view := getattr(self.views, name)) is None else f"data:image/jpeg;base64,{_text(view)}"
+            for name in ("approved", "new", "difference", "overlay")
+        }
+        return {
+            "name": self.name,
+            "status": self.status,
+            "size": list(self.size_px),
+            "plan": list(self.plan),
+            "reasons": list(self.reasons),
+            "changes": list(self.changes),
+            "figures": dict(self.figures),
+            "box": self.worst_box_px,
+            "views": views,
+        }
+
+
+def verdict_page(verdicts: Verdicts, before: str = "Approved") -> str:
+    """The page of a run. before: what the first of two pictures is called."""
+    entries = [
+        Entry(
+            name=verdict.name,
+            views=verdict.views,
+            size_px=verdict.size_px or (3, 2),
+            status=verdict.status,
+            plan=[change.text for change in verdict.plan_changes],
+            reasons=verdict.reasons,
+            figures=verdict.figures,
+            worst_box_px=verdict.worst_box_px,
+        )
+        for verdict in verdicts.verdicts
+    ]
+    counts = [(status, verdicts.count(status)) for status in STATUSES if verdicts.count(status)]
+    return _page(verdicts.title, entries, counts, (*verdicts.failed, *verdicts.notes), before)
+
+
+def gallery_page(title: str, entries: Sequence[Entry]) -> str:
+    """A page of pictures alone."""
+    return _page(title, entries, [], (), "")
+
+
+def _page(
+    title: str, entries: Sequence[Entry], counts: Sequence[tuple[str, int]], notes: Sequence[str], before: str
+) -> str:
+    folder = files("compositor.report").joinpath("templates")
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    template = environment.from_string(folder.joinpath("page.html").read_text(encoding="utf-8"))
+    return template.render(
+        title=title,
+        entries=entries,
+        counts=counts,
+        notes=notes,
+        before=before,
+        data=[entry.data() for entry in entries],
+        script=Markup(folder.joinpath("page.js").read_text(encoding="utf-8")),
+    )
+
+
+def _text(data: bytes) -> str:
+    return b64encode(data).decode("ascii")
