@@ -11,10 +11,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import typer
 
+from compositor.cli.approve import approve
 from compositor.cli.check import check
+from compositor.cli.compare import compare
+from compositor.cli.diff import diff
 from compositor.cli.list import list_
 from compositor.cli.render import render
 from compositor.cli.schema import schema
+from compositor.cli.verify import verify
 
 app = typer.Typer(
     name="compositor",
@@ -27,12 +31,17 @@ app = typer.Typer(
 app.command()(render)
 app.command()(check)
 app.command("list")(list_)
+app.command()(verify)
+app.command()(approve)
+app.command()(compare)
+app.command()(diff)
 app.command()(schema)
 
 
 @app.callback()
 def callback() -> None:
-    """Exit status: 0 good; 1 findings at or above --fail-on; 2 unusable input; 3 some variants failed."""
+    """Exit status: 0 good; 1 findings at or above --fail-on, or pictures that differ; 2 unusable input; 3 some variants
+    failed."""
 
 
 def main() -> None:
