@@ -9,11 +9,9 @@ from typing import Any, Literal
 from PIL import AvifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
 
 from compositor.base.errors import PictureError
+from compositor.base.limits import LARGEST_PICTURE_PX, too_large
 from compositor.files.containers import PNG_SIGNATURE, png_exif
 from compositor.files.exif import DAMAGE, Exif, ExifLens, exif_facts, orientation_of, read_exif
-
-LIMIT_PX = 250_000_000
-"""Largest picture that is opened unless asked otherwise: 250 megapixels, beyond every single exposure (by eye)."""
 
 Container = Literal["jpeg", "png", "tiff", "webp", "avif"]
 
@@ -46,7 +44,7 @@ class Header:
     adobe_rgb: bool
 
 
-def read_header(path: Path, limit_px: int = LIMIT_PX) -> Header:
+def read_header(path: Path, limit_px: int = LARGEST_PICTURE_PX) -> Header:
     """Read a JPEG, PNG, TIFF, WebP or AVIF header. Raises PictureError (missing, not a picture, too large, refused)."""
     container = _container(path)
     with _quiet, warnings.catch_warnings():
@@ -61,12 +59,8 @@ def read_header(path: Path, limit_px: int = LIMIT_PX) -> Header:
             raise PictureError(
                 path, f"cannot be read as {container.upper()} (damaged, or a kind not supported)"
             ) from error
-    width, height = header.size_px
-    if width * height > limit_px:
-        given, allowed = width * height / 1e6, limit_px / 1e6
-        reason = (
-            f"has {width}×{height} px ({given:.0f} megapixels), more than the limit of {allowed:.0f}: make it smaller"
-        )
+    reason = too_large(header.size_px, limit_px)
+    if reason is not None:
         raise PictureError(path, reason)
     return header
 

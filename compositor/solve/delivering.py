@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from compositor.base.errors import Fault, FaultyScene
+from compositor.base.limits import too_large
 from compositor.geometry.camera import Camera
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
@@ -48,12 +49,16 @@ def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement
     across, down = _rules(words, camera, kept)
     wanted = Wanted(words.size, words.aspect, _margins(words, safe_px), across, down)
     found = window(frame_px, wanted, kept)
+    size_px = words.size or (round(found.width), round(found.height))
+    reason = too_large(size_px)
+    if reason is not None:
+        raise FaultyScene([Fault(("size",), reason)])
     return Delivery(
         name=words.name,
         format=words.format,
         quality=words.quality,
         window_px=(found.left, found.top, found.width, found.height),
-        size_px=words.size or (round(found.width), round(found.height)),
+        size_px=size_px,
         margin_short_px=found.margin_short_px,
         rule_short_px=found.rule_short_px,
         kept=tuple(kept),

@@ -84,3 +84,11 @@ def test_what_lies_level_with_the_camera_is_refused_by_its_key() -> None:
     (fault,) = caught.value.faults
     assert fault.key == ("elements", 0, "raise")
     assert "edge on" in fault.what
+
+
+def test_a_delivery_beyond_the_pixel_limit_is_refused() -> None:
+    with pytest.raises(FaultyScene) as caught:
+        solved({"ground": {"distance": 5.0}}, deliveries=[{"name": "wall", "size": [65500, 65500]}])
+    (fault,) = caught.value.faults
+    assert fault.key == ("deliveries", 0, "size")
+    assert "more than the limit" in fault.what
