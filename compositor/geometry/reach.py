@@ -1,23 +1,23 @@
 """How far away the points of a plane are that a camera sees at its pixels."""
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from compositor.base.arrays import Floats
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane
 
 
-def reach(camera: Camera, plane: Plane, points_px: ArrayLike) -> tuple[Floats, Floats]:
-    """(along the ray, along the camera's axis), metres, shape (n,) each, of the plane's points at pixels (n, 2).
+def reach(camera: Camera, plane: Plane, columns_px: Floats, rows_px: Floats) -> tuple[Floats, Floats]:
+    """(along the ray, along the camera's axis), metres, shape (h, w) each, at pixels of columns (w,) and rows (h,).
 
-    Both are inf where the ray does not meet the plane in front of the camera.
+    Both are inf where the ray does not meet the plane in front of the camera. The inverse depth of a plane is a linear
+    function of the pixel (Hartley & Zisserman 2004, section 13.1), so three rays tell all of them.
     """
-    rays = camera.rays(points_px)
     normal = np.cross(plane.right, plane.up)
-    toward = rays @ normal
-    with np.errstate(divide="ignore", invalid="ignore"):
-        times = ((np.array(plane.origin_m) - camera.position_m) @ normal) / toward
-    depth_m = np.where(np.isfinite(times) & (times > 0.0), times, np.inf)  # a ray's part along the axis is 1
-    result: tuple[Floats, Floats] = (depth_m * np.linalg.norm(rays, axis=1), depth_m)
-    return result
+    apart_m = float((np.array(plane.origin_m) - camera.position_m) @ normal)
+    corner, right, down = (camera.rays([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]) @ normal) / (apart_m or np.inf)
+    inverse = corner + (right - corner) * columns_px[np.newaxis, :] + (down - corner) * rows_px[:, np.newaxis]
+    depth_m = np.where(inverse > 0.0, 1.0 / np.where(inverse > 0.0, inverse, 1.0), np.inf)
+    (cx, cy), focal_px = camera.principal_px, camera.focal_px
+    across, along = (columns_px[np.newaxis, :] - cx) / focal_px, (rows_px[:, np.newaxis] - cy) / focal_px
+    return depth_m * np.sqrt(1.0 + across**2 + along**2), depth_m

@@ -17,6 +17,7 @@ from compositor.pixels.mips import Mips
 from compositor.plan.model import Extension, PlatePlan, Point, Source
 from compositor.render.layers import Pictures
 from compositor.render.plate import extend_plate, straight_plate, straight_samples
+from compositor.render.surround import Surround
 from compositor.render.view import decode_opaque
 
 
@@ -50,7 +51,9 @@ def prepared(problem: Problem) -> Prepared:
         space=plate.space,
         dpi=plate.header.dpi,
         pictures=Pictures(
-            element=_elements(problem.inputs, samples, plan.source), matte=_mattes(problem.inputs, plate, plan)
+            element=_elements(problem.inputs, samples, plan.source),
+            matte=_mattes(problem.inputs, plate, plan),
+            surround=Surround(extended, plate.space, plan),
         ),
     )
 

@@ -40,17 +40,21 @@ def cropped(name: str, kind: Kind, operator: Operator, offset_px: tuple[int, int
 
 
 def covered_window(
-    homography: Floats, content_px: tuple[int, int, int, int], view_px: tuple[int, int]
+    homography: Floats, content_px: tuple[int, int, int, int], view_px: tuple[int, int], margin_px: int = 0
 ) -> Window | None:
-    """The window of the view that a rectangle of the source may cover, once warped; None where there is none."""
+    """The window of the view that a rectangle of the source may cover, once warped; None where there is none.
+
+    margin_px: how far it is spread afterwards; the window reaches that far beyond the rectangle and the view.
+    """
     left, top, right, bottom = content_px
     corners = np.array([[left, top, 1], [right, top, 1], [right, bottom, 1], [left, bottom, 1]]) @ homography.T
     visible = in_front(corners)
     if right == left or len(visible) == 0:
         return None
     points = visible[:, :2] / visible[:, 2:3]
-    low = np.clip(np.floor(points.min(axis=0)) - 2, 0, view_px).astype(int)
-    high = np.clip(np.ceil(points.max(axis=0)) + 2, 0, view_px).astype(int)
+    beyond = np.array(view_px) + margin_px
+    low = np.clip(np.floor(points.min(axis=0)) - 2 - margin_px, -margin_px, beyond).astype(int)
+    high = np.clip(np.ceil(points.max(axis=0)) + 2 + margin_px, -margin_px, beyond).astype(int)
     if np.any(high <= low):
         return None
     return Window(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))

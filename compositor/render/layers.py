@@ -12,9 +12,14 @@ from compositor.pixels.mips import Mips, content_box
 from compositor.pixels.picture import Picture
 from compositor.pixels.warp import warp
 from compositor.plan.model import PlacedElement, Plan, Source
+from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
+from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
+
+_BLURRED_IN_PX = 450
+"""Things this far beyond the view may still be blurred into it."""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,96 @@
+"""Grain: noise as the plate has it, laid in the full frame, so that it is the same whatever part of it is drawn.
+
+There is one field of noise for a whole frame, as one sensor makes it: its value at a pixel depends on the pixel's place
+alone, not on runs, threads or other elements.
+"""
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.measure.noise import Noise
+from compositor.pixels.blur import bell_blurred
+from compositor.pixels.footprint import Window
+from compositor.pixels.mips import Mips
+from compositor.pixels.warp import warp
+from compositor.render.view import View
+
+_CELL_PX = 64
+_KEY = 0x67726169
+_MARGIN_PX = 8
+_LEAST_ALPHA = 1e-4
+
+
+def grained(samples: Pixels, window: Window, view: View, noise: Noise, own: Noise | None) -> Pixels:
+    """Premultiplied samples (h, w, 4) float32 of a window of a view with the noise that they lack against a plate's.
+
+    own: the noise that they have; None = none. Deviations add in squares.
+    """
+    alpha = samples[..., 3:]
+    straight = samples[..., :3] / np.maximum(alpha, _LEAST_ALPHA)
+    brightness = straight.mean(axis=2)
+    wanted = noise.at(brightness)
+    had = np.zeros_like(wanted) if own is None else own.at(brightness)
+    lacking = np.sqrt(np.maximum(wanted**2 - had**2, 0.0))
+    if not lacking.any():
+        return samples
+    field = _seen(noise, window, view)
+    # At the ends of the scale noise is cut off on one side; as much less of it keeps the mean.
+    room = np.clip(np.minimum(straight, 1.0 - straight) / np.maximum(2.0 * lacking, 1e-6), 0.0, 1.0)
+    changed = np.clip(samples[..., :3] + field * lacking * room * alpha, 0.0, alpha)
+    return np.concatenate([changed, alpha], axis=2)
+
+
+def _seen(noise: Noise, window: Window, view: View) -> Pixels:
+    """The field (h, w, 3) in a window of a view: cut where the view is a cut of the frame, else sampled as the plate
+    itself is."""
+    if view.cut_px is not None:
+        return field_of(noise, window.left + view.cut_px[0], window.top + view.cut_px[1], (window.width, window.height))
+    margin = int(np.ceil(4.0 / min(view.scale_ratio, 1.0))) + 4
+    left = int(np.floor(window.left / view.scale_ratio + view.left_px)) - margin
+    top = int(np.floor(window.top / view.scale_ratio + view.top_px)) - margin
+    size = tuple(int(np.ceil(side / view.scale_ratio)) + 2 * margin for side in (window.width, window.height))
+    field = field_of(noise, left, top, (size[0], size[1]))
+    moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
+    channels = [warp(Mips(np.ascontiguousarray(field[..., c]), "replicate"), moved, window) for c in range(3)]
+    return np.stack(channels, axis=-1)
+
+
+def field_of(noise: Noise, left_px: int, top_px: int, size_px: tuple[int, int]) -> Pixels:
+    """Noise (h, w, 3) float32 of a part of the full frame, as coarse and as alike between the channels as a plate's, of
+    deviation 1 under the mask that measures it."""
+    width, height = size_px
+    left, top = left_px - _MARGIN_PX, top_px - _MARGIN_PX
+    right, bottom = left_px + width + _MARGIN_PX, top_px + height + _MARGIN_PX
+    cells = [
+        [_cell(column, row) for column in range(left // _CELL_PX, -(-right // _CELL_PX))]
+        for row in range(top // _CELL_PX, -(-bottom // _CELL_PX))
+    ]
+    whole = np.concatenate([np.concatenate(line, axis=1) for line in cells])
+    y, x = top - top // _CELL_PX * _CELL_PX, left - left // _CELL_PX * _CELL_PX
+    white = whole[y : y + bottom - top, x : x + right - left] @ _mixture(noise.together).T
+    coarse = bell_blurred(np.ascontiguousarray(white), noise.grain_px) / np.float32(_left_by_mask(noise.grain_px))
+    return coarse[_MARGIN_PX : _MARGIN_PX + height, _MARGIN_PX : _MARGIN_PX + width]
+
+
+def _cell(column: int, row: int) -> Pixels:
+    """White noise (64, 64, 3) of a cell of the frame."""
+    key = np.array([_KEY, ((row & 0xFFFFFFFF) << 32) | (column & 0xFFFFFFFF)], dtype=np.uint64)
+    generator = np.random.Generator(np.random.Philox(key=key))
+    return generator.standard_normal((_CELL_PX, _CELL_PX, 3), dtype=np.float32)
+
+
+def _mixture(together: Floats) -> Pixels:
+    """A 3×3 that gives white noise of three channels this correlation."""
+    values, axes = np.linalg.eigh(together)
+    root: Pixels = (axes * np.sqrt(np.maximum(values, 0.0))) @ axes.T
+    return root.astype(np.float32)
+
+
+def _left_by_mask(grain_px: float) -> float:
+    """Deviation that Immerkær's mask leaves of white noise under a bell."""
+    at = np.arange(-_MARGIN_PX, _MARGIN_PX + 1)
+    impulse = (at[:, np.newaxis] == 0) & (at[np.newaxis, :] == 0)
+    bell = bell_blurred(impulse.astype(np.float32), grain_px)
+    line = bell[:-2] - 2.0 * bell[1:-1] + bell[2:]
+    both = line[:, :-2] - 2.0 * line[:, 1:-1] + line[:, 2:]
+    return float(np.sqrt((both**2).sum()) / 6.0)

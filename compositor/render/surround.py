@@ -1,0 +1,182 @@
+"""What the plate says where an element stands: measured once, in the full frame, whatever is drawn of it.
+
+All measuring is done when an effect asks for it, and only in the part of the plate that it is about.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from math import hypot
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.colour.coding import decode_float
+from compositor.colour.match import Evidence
+from compositor.colour.space import Space
+from compositor.geometry.air import transmission
+from compositor.measure.noise import Noise, noise_of, patches_of
+from compositor.measure.sharpness import edge_sigma_px
+from compositor.measure.statistics import far_colour, highlight, mean_colour, thinned
+from compositor.pixels.mips import Mips
+from compositor.plan.model import PlacedElement, PlatePlan
+
+_HORIZON_FRACTION = 0.01  # of the frame's height, above and below the horizon (by eye)
+_GROUND_WIDTHS, _GROUND_DEPTHS = 0.75, 0.3  # of the element's height; of the way from the horizon to the contact
+_AROUND_WIDTHS, _AROUND_BELOW = 1.5, 0.5  # of the element's height
+_LEAST_HEIGHT_FRACTION = 0.02  # of the frame's: an element seen edge on or far away still has surroundings
+_OPAQUE = 0.98
+_ENOUGH_PX = 500_000  # an element is measured on the level of its pyramid that is no larger, where scale allows
+
+Found = TypeVar("Found")
+
+
+class Surround:
+    """A plate's own light, noise and sharpness near its elements. plate: encoded (h, w, 3), the full frame."""
+
+    def __init__(self, plate: Pixels, space: Space, plan: PlatePlan) -> None:
+        self.plate, self.space, self.plan = plate, space, plan
+        self._found: dict[tuple[str, str], Any] = {}
+
+    @cached_property
+    def air_colour(self) -> Floats:
+        """Linear R G B (3,) of the air: given, else the plate's at the horizon (or at the frame's edge nearest it)."""
+        given = None if self.plan.air is None else self.plan.air.colour
+        if given is not None:
+            curves = self.space.curves
+            return np.array([float(curve.to_linear(np.array(v))) for curve, v in zip(curves, given, strict=True)])
+        height, width = self.plate.shape[:2]
+        columns = np.arange(0, width, max(1, width // 2000))
+        (u0, v0), (u1, v1) = self.plan.horizon_px
+        horizon = v0 + (v1 - v0) * (columns + 0.5 - u0) / (u1 - u0)
+        reach = np.arange(-max(1, int(_HORIZON_FRACTION * height)), 1)  # above: below lies the ground before it
+        rows = np.clip(np.floor(horizon)[:, np.newaxis] + reach, 0, height - 1).astype(int)
+        samples = self.plate[rows, columns[:, np.newaxis]]
+        return far_colour(self._linear(samples).reshape(-1, 3))
+
+    @cached_property
+    def noise(self) -> Noise | None:
+        """The plate's noise by brightness."""
+        patches = patches_of(self.plate)
+        flat = patches.reshape(len(patches), -1, 3)
+        return noise_of(self._linear(flat).reshape(patches.shape)) if len(patches) else None
+
+    def evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
+        """What tells the plate's light at an element's place and the element's own; None where no ground is seen."""
+        return self._once("evidence", element, lambda: self._evidence(element, mips))
+
+    def edge_sigma_px(self, element: PlacedElement) -> float | None:
+        """Blur of the plate's sharpest edges around an element, px of the full frame."""
+        return self._once("edge", element, lambda: self._edge_sigma_px(element))
+
+    def own(self, element: PlacedElement, mips: Mips) -> "Own":
+        """Sharpness and noise of an element itself, at its scale in the full frame."""
+        return self._once("own", element, lambda: own_traits(mips, element.scale_ratio))
+
+    def _once(self, kind: str, element: PlacedElement, find: Callable[[], Found]) -> Found:
+        """What was found for an element before, or is found now."""
+        key = kind, element.name
+        if key not in self._found:
+            self._found[key] = find()
+        return cast(Found, self._found[key])
+
+    def _evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
+        u, v = element.contact_px
+        horizon = self.plan.camera.horizon_row(u)
+        height_px, down_px = self._height_px(element), v - horizon
+        ground = self._part(
+            (u - _GROUND_WIDTHS * height_px, u + _GROUND_WIDTHS * height_px),
+            (v - _GROUND_DEPTHS * down_px, v + _GROUND_DEPTHS * down_px),
+        )
+        around = self._part(
+            (u - _AROUND_WIDTHS * height_px, u + _AROUND_WIDTHS * height_px), (horizon, v + _AROUND_BELOW * height_px)
+        )
+        share = 1.0 if self.plan.air is None else transmission(self.plan.air.attenuation_per_m, element.distance_m)
+        veil = 0.0 if self.plan.air is None else self.air_colour * (1.0 - share)
+        colour, light = mean_colour((ground - veil) / share), highlight((around - veil) / share)
+        own = highlight(_opaque_colours(mips))
+        if colour is None or light is None or own is None:
+            return None
+        return Evidence((float(colour[0]), float(colour[1]), float(colour[2])), light, own)
+
+    def _edge_sigma_px(self, element: PlacedElement) -> float | None:
+        (u, v), (_, top) = element.contact_px, element.top_px
+        height_px = self._height_px(element)
+        left, right, first, last = self._box(
+            (u - _AROUND_WIDTHS * height_px, u + _AROUND_WIDTHS * height_px),
+            (min(v, top) - 0.25 * height_px, max(v, top) + _AROUND_BELOW * height_px),
+        )
+        tones = seen_tones(self._linear(self.plate[first:last, left:right]))
+        return edge_sigma_px(tones, np.ones(tones.shape, bool)) if tones.size else None
+
+    def _height_px(self, element: PlacedElement) -> float:
+        (u, v), (top_u, top_v) = element.contact_px, element.top_px
+        return max(hypot(u - top_u, v - top_v), _LEAST_HEIGHT_FRACTION * float(self.plate.shape[0]))
+
+    def _part(self, columns: tuple[float, float], rows: tuple[float, float]) -> Pixels:
+        """Linear samples (n, 3) of a part of the plate."""
+        left, right, top, bottom = self._box(columns, rows)
+        return self._linear(thinned(self.plate[top:bottom, left:right])).reshape(-1, 3)
+
+    def _box(self, columns: tuple[float, float], rows: tuple[float, float]) -> tuple[int, int, int, int]:
+        height, width = self.plate.shape[:2]
+        left, right = (int(np.clip(at, 0, width)) for at in columns)
+        top, bottom = (int(np.clip(at, 0, height)) for at in rows)
+        return left, right, top, bottom
+
+    def _linear(self, samples: Pixels) -> Pixels:
+        """Encoded (h, w, 3) to linear float32; nothing of nothing."""
+        return decode_float(np.ascontiguousarray(samples), self.space) if samples.size else samples.astype(np.float32)
+
+
+def seen_tones(linear: Pixels) -> Pixels:
+    """Tones (h, w) float32 in steps nearly even to the eye, from linear R G B (h, w, 3): the square root of light."""
+    result: Pixels = np.sqrt(np.maximum(linear.mean(axis=2), 0.0)).astype(np.float32)
+    return result
+
+
+@dataclass(frozen=True)
+class Own:
+    """What an element's picture says of itself once it is shown at a scale: blur of its sharpest edges, px of the full
+    frame, and noise; None where it does not tell."""
+
+    edge_sigma_px: float | None
+    noise: Noise | None
+
+
+def own_traits(mips: Mips, scale_ratio: float) -> Own:
+    """Measured on the level of the pyramid that is shown, so in about as many pixels as it covers."""
+    level, rest_ratio = _level(scale_ratio)
+    samples = _straight(mips.level(min(level, mips.deepest)))
+    sigma_px = edge_sigma_px(seen_tones(samples[..., :3]), samples[..., 3] >= _OPAQUE)
+    if sigma_px is not None:
+        # What a pixel of the frame averages more than one of the level does: a box of variance 1/12.
+        sigma_px = float(np.sqrt((sigma_px * rest_ratio) ** 2 + max(0.0, 1.0 - rest_ratio**2) / 12.0))
+    patches = patches_of(samples)
+    patches = patches[(patches[..., 3] >= _OPAQUE).all(axis=(1, 2))]
+    noise = noise_of(patches[..., :3]) if len(patches) else None
+    return Own(sigma_px, None if noise is None else noise.scaled(min(rest_ratio, 1.0)))
+
+
+def _level(scale_ratio: float) -> tuple[int, float]:
+    """The pyramid level that is shown at half its size to its size, and at what ratio."""
+    level = max(0, int(np.floor(-np.log2(scale_ratio))))
+    return level, scale_ratio * 2.0**level
+
+
+def _straight(samples: Pixels) -> Pixels:
+    """Premultiplied uint16 or float32 (h, w, 4) to straight float32 0..1."""
+    full = np.float32(65535.0 if samples.dtype == np.uint16 else 1.0)
+    values = samples.astype(np.float32) / full
+    values[..., :3] /= np.maximum(values[..., 3:], 1e-4)
+    return values
+
+
+def _opaque_colours(mips: Mips) -> Pixels:
+    """Linear R G B (n, 3) of an element's opaque pixels."""
+    level = 0
+    while mips.level(level).shape[0] * mips.level(level).shape[1] > _ENOUGH_PX and level < mips.deepest:
+        level += 1
+    samples = _straight(mips.level(level))
+    return samples[..., :3][samples[..., 3] >= 0.9]
