@@ -24,6 +24,16 @@ def write_whole(path: Path, data: bytes) -> None:
         raise
 
 
+def place_fault(folder: Path) -> str | None:
+    """Why no files can be written into a folder, which need not be there yet; None where they can. Makes nothing."""
+    there = folder
+    while not there.exists() and there != there.parent:
+        there = there.parent
+    if not there.is_dir():
+        return f"{there} is a file, not a folder"
+    return None if os.access(there, os.W_OK | os.X_OK) else f"{there} cannot be written to"
+
+
 def content_hash(path: Path) -> str:
     """'sha256:' and the hexadecimal digest of a file's bytes. Raises OSError."""
     with path.open("rb") as file:

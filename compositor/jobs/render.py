@@ -1,17 +1,18 @@
 """The render job: deliveries, debug overlays, layered files and reports of a scene's variants."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter
 
 from compositor.base.arrays import Pixels
+from compositor.base.errors import LocatedFault, UnusableInput
 from compositor.colour.coding import as_eight_bits
 from compositor.deliver.layered import exr_bytes, tiff_bytes
 from compositor.deliver.openraster import openraster_bytes
 from compositor.deliver.writing import ENDINGS, encode_delivery
-from compositor.files.atomic import write_whole
+from compositor.files.atomic import place_fault, write_whole
 from compositor.files.png import encode_png
 from compositor.jobs.batch import JOBS, Choice, Progress, run_batch
 from compositor.jobs.delivering import composed, delivered, delivery_space
@@ -27,6 +28,8 @@ from compositor.render.layers import Layer
 from compositor.render.view import View, decode_opaque
 from compositor.report.record import as_json, record
 
+OUT_OPTION = "--out"
+
 
 def render_scene(
     path: Path,
@@ -39,9 +42,31 @@ def render_scene(
     """Render the variants of a scene into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
 
     def work(variant: str, problem: Problem) -> Solved:
-        return _render(variant, problem, out / path.stem / variant)
+        folder = out / path.stem / variant
+        _check_place(folder)
+        return _render(variant, problem, folder)
 
     return run_batch(Choice(path, settings, patterns, jobs, progress), work)
+
+
+def _check_place(folder: Path) -> None:
+    """Before a picture is made. Raises UnusableInput where its files could not be written."""
+    reason = place_fault(folder)
+    if reason is not None:
+        raise _unwritable(reason, str(folder))
+
+
+def _write(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files in their order. Raises UnusableInput with the one that could not be written."""
+    for name, content in files.items():
+        try:
+            write_whole(folder / name, content)
+        except OSError as error:
+            raise _unwritable(f"cannot be written: {error.strerror or error}", str(folder / name)) from error
+
+
+def _unwritable(what: str, given: str) -> UnusableInput:
+    return UnusableInput([LocatedFault(OUT_OPTION, 1, 1, "", what, given)])
 
 
 @dataclass
@@ -73,10 +98,7 @@ def _render(variant: str, problem: Problem, folder: Path) -> Solved:
     digests = hashes(loaded.scene, loaded.path.parent, problem.inputs.shelf)
     data = record(problem.plan, problem.findings, digests, versions(), {})
     with clock.running("write"):
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, content in files.items():
-            write_whole(folder / name, content)
-        write_whole(folder / "report.json", as_json(data).encode())
+        _write(folder, {**files, "report.json": as_json(data).encode()})
     told = {**data, "timings_s": clock.rounded()}
     names = tuple(str(folder / name) for name in (*files, "report.json"))
     return Solved(variant, problem.plan, problem.findings, told, names)

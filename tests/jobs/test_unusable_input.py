@@ -112,3 +112,27 @@ def test_unusable_settings_exit_2(words: Words, write: Write, pair: str) -> None
     command = [sys.executable, "-m", "compositor", "check", str(write(words)), "--set", pair]
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 2 and "Traceback" not in done.stderr and done.stderr
+
+
+def test_an_output_folder_that_cannot_be_is_named_before_anything_is_drawn(words: Words, write: Write) -> None:
+    scene = write(words)
+    taken = scene.parent / "taken"
+    taken.write_text("a file")
+    done = run_render(scene, taken)
+    assert done.returncode == 2
+    assert done.stderr == f"--out:1:1: {taken} is a file, not a folder ({taken / scene.stem / 'base'})\n"
+
+
+def test_a_file_that_cannot_be_written_is_named(words: Words, write: Write) -> None:
+    scene = write(words)
+    blocked = scene.parent / "out" / scene.stem / "base" / "composite.png"
+    blocked.mkdir(parents=True)
+    done = run_render(scene, scene.parent / "out")
+    assert done.returncode == 2
+    assert done.stderr == f"--out:1:1: cannot be written: Is a directory ({blocked})\n"
+    assert list(blocked.parent.iterdir()) == [blocked]  # no part of a file is left
+
+
+def run_render(scene: Path, out: Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "compositor", "render", str(scene), "--out", str(out)]
+    return subprocess.run(command, capture_output=True, text=True)
