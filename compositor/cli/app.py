@@ -12,9 +12,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import typer
 
 from compositor.cli.approve import approve
+from compositor.cli.brief import brief
 from compositor.cli.check import check
 from compositor.cli.compare import compare
 from compositor.cli.diff import diff
+from compositor.cli.estimate import estimate
 from compositor.cli.list import list_
 from compositor.cli.render import render
 from compositor.cli.schema import schema
@@ -30,6 +32,8 @@ app = typer.Typer(
 )
 app.command()(render)
 app.command()(check)
+app.command()(estimate)
+app.command()(brief)
 app.command("list")(list_)
 app.command()(verify)
 app.command()(approve)

@@ -12,6 +12,7 @@ from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
 from compositor.base.errors import Fault, FaultyScene
 from compositor.jobs.alternatives import alternative_facts, with_folders
+from compositor.jobs.automatic import with_found_cameras
 from compositor.jobs.coverage import holdout_coverage
 from compositor.jobs.inputs import Inputs, cut_out, open_inputs
 from compositor.jobs.shelf import Shelf
@@ -44,7 +45,7 @@ def solve_variant(loaded: LoadedScene, shelf: Shelf | None = None) -> Problem:
     faults = list(inputs.faults)
     folder = loaded.path.parent
     scene = with_folders(loaded.scene, folder, faults)
-    plan = _plan(scene, inputs, alternative_facts(scene, folder, faults), faults)
+    plan = _plan(scene, inputs, folder, alternative_facts(scene, folder, faults), faults)
     if plan is None or faults:
         raise loaded.unusable(faults)
     notices = tuple(
@@ -64,13 +65,16 @@ def _reduced(inputs: Inputs, plan: Plan) -> Iterator[Finding]:
         yield Finding("reduced-to-eight-bits", "info", None, message)
 
 
-def _plan(scene: Scene, inputs: Inputs, alternatives: Mapping[str, PictureFacts], faults: list[Fault]) -> Plan | None:
+def _plan(
+    scene: Scene, inputs: Inputs, folder: Path, alternatives: Mapping[str, PictureFacts], faults: list[Fault]
+) -> Plan | None:
     """The plan; where pictures are missing, whatever else is wrong is found all the same."""
     facts = inputs.facts(scene)
     if facts is None:
         return None
     try:
-        return solve(_readable(scene, inputs) if faults else scene, replace(facts, alternatives=alternatives))
+        facts = with_found_cameras(scene, replace(facts, alternatives=alternatives), folder, inputs.shelf)
+        return solve(_readable(scene, inputs) if faults else scene, facts)
     except FaultyScene as error:
         faults.extend(error.faults)
         return None

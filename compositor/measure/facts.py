@@ -6,6 +6,7 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
+from compositor.measure.camera import FoundCamera
 
 Point = tuple[float, float]
 # A pixel belongs to the subject's outline from half coverage on: there the edge of an antialiased matte lies.
@@ -15,12 +16,14 @@ COVERED_FRACTION = 0.5
 @dataclass(frozen=True)
 class PictureFacts:
     """Size (width, height) in px, the convex hull of what the matte covers (pixel corners), and the lens that the
-    file states: focal length in mm and its 35 mm-equivalent, None where unknown."""
+    file states: focal length in mm and its 35 mm-equivalent, None where unknown. found: the camera that the picture
+    tells by itself, where the scene asks for it."""
 
     size_px: tuple[int, int]
     hull_px: tuple[Point, ...]
     focal_mm: float | None = None
     equivalent_mm: float | None = None
+    found: FoundCamera | None = None
 
 
 def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:

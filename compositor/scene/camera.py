@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Tag, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from compositor.scene.part import (
+    FORM,
     LARGEST_PX,
     Corner,
     Extent,
@@ -28,8 +29,19 @@ from compositor.scene.part import (
     differ,
 )
 
-HORIZON_FORMS = Forms(
-    'must be a pixel row, a percentage such as "41%", or one of {row}, {points}, {between}, {lines}, {groups}, {pitch}',
+
+AUTO = "auto"
+
+
+class _FormsOrAuto(Forms):
+    def tag(self, value: Any) -> str | None:
+        """The word `auto` is its own form."""
+        return f"{FORM}auto" if value == AUTO else super().tag(value)
+
+
+HORIZON_FORMS = _FormsOrAuto(
+    'must be a pixel row, a percentage such as "41%", auto, or one of {row}, {points}, {between}, {lines}, {groups}, '
+    "{pitch}",
     ("row", "points", "between", "lines", "groups", "pitch"),
     number=True,
     text=True,
@@ -139,7 +151,8 @@ Horizon = Annotated[
     | Annotated[BetweenHorizon, Tag("form:between")]
     | Annotated[LinesHorizon, Tag("form:lines")]
     | Annotated[GroupsHorizon, Tag("form:groups")]
-    | Annotated[PitchHorizon, Tag("form:pitch")],
+    | Annotated[PitchHorizon, Tag("form:pitch")]
+    | Annotated[Literal["auto"], Tag("form:auto")],
     HORIZON_FORMS.chooser(),
 ]
 
@@ -236,7 +249,7 @@ class Camera(Part):
 
     horizon: Horizon = Field(
         description='The horizon: a row at the centre column of this picture, a percentage of the height such as "41%",'
-        " or one of {row, plus_minus}, {points}, {between}, {lines}, {groups}, {pitch}."
+        " or one of {row, plus_minus}, {points}, {between}, {lines}, {groups}, {pitch}; or auto: found in the picture."
     )
     lens: Lens | None = Field(
         default=None,

@@ -6,6 +6,7 @@ Looks at the tree and not at the models, so that these faults are found in the s
 from collections.abc import Iterator
 
 from compositor.base.errors import Fault, Key
+from compositor.scene.light_rules import light_faults
 from compositor.scene.likes import Expanded
 from compositor.scene.output_rules import delivery_faults, graphic_faults, graphic_targets
 from compositor.scene.tree import Node
@@ -18,6 +19,8 @@ def combination_faults(scene: Expanded) -> list[Fault]:
     plate = root.mapping.get("plate")
     if plate is not None and "camera" in plate.mapping:
         faults += _camera(plate.mapping["camera"], ("plate", "camera"))
+    if plate is not None and "light" in plate.mapping:
+        faults += light_faults(plate.mapping["light"], ("plate", "light"))
     elements = root.mapping.get("elements")
     for position, item in enumerate([] if elements is None else elements.items):
         if isinstance(item.value, dict):
@@ -35,6 +38,9 @@ def _camera(camera: Node, key: Key) -> Iterator[Fault]:
     """A roll beside a horizon that has one already."""
     horizon = camera.mapping.get("horizon")
     if horizon is None or "roll" not in camera.mapping:
+        return
+    if horizon.value == "auto":
+        yield Fault((*key, "roll"), "a horizon that is found in the picture says the roll already; remove `roll`")
         return
     groups = horizon.mapping.get("groups")
     if "points" in horizon.mapping or (groups is not None and len(groups.items) > 1):

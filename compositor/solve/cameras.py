@@ -17,6 +17,7 @@ from compositor.geometry.lens import (
     focal_from_sensor,
     focal_from_view,
 )
+from compositor.geometry.structure import Structure
 from compositor.geometry.vanishing import (
     ENDPOINT_SD_PX,
     HorizonFit,
@@ -28,6 +29,7 @@ from compositor.geometry.vanishing import (
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import EdgeGroup, Lens, Point
 from compositor.scene import camera as words
+from compositor.solve import automatic
 from compositor.solve.faults import about
 from compositor.solve.uncertainty import NONE, Nudge
 
@@ -84,13 +86,13 @@ def straightened(points_px: Sequence[Point], lens: Lens | None) -> list[Point]:
 
 def solve_camera(camera: words.Camera, facts: PictureFacts) -> CameraModel:
     """Solve a camera. Raises FaultyScene with keys relative to the camera (horizon, lens, height, …)."""
-    original_px = tuple(map(float, facts.size_px)) if camera.crop is None else camera.crop.of
-    offset_px = (0.0, 0.0) if camera.crop is None else camera.crop.offset
-    principal_px = (original_px[0] / 2.0 - offset_px[0], original_px[1] / 2.0 - offset_px[1])
-    stated_px = _stated_focal(camera, facts, (original_px[0], original_px[1]))
+    original_px, principal_px = _original(camera, facts)
+    stated_px = _stated_focal(camera, facts, original_px)
     lens = _distortion(camera, stated_px, principal_px, facts.size_px)
     groups = _groups(camera, lens, facts, principal_px)
-    focal_px, focal_nudges, assumed = _focal(stated_px, groups, facts, (original_px[0], original_px[1]), principal_px)
+    if camera.horizon == words.AUTO:
+        return _automatic(camera, facts, stated_px)
+    focal_px, focal_nudges, assumed = _focal(stated_px, groups, facts, original_px, principal_px)
     row_px, roll_deg, horizon_nudges, roll_assumed = _horizon(camera, lens, groups, facts, focal_px, principal_px)
     model = CameraModel(
         size_px=facts.size_px,
@@ -105,6 +107,50 @@ def solve_camera(camera: words.Camera, facts: PictureFacts) -> CameraModel:
         assumed=assumed + roll_assumed,
         edge_groups=tuple(EdgeGroup(_edges(edges), _vector(point.homogeneous)) for edges, point in groups),
     )
+    return _with_reference_uncertainty(model)
+
+
+def search_basis(camera: words.Camera, facts: PictureFacts) -> tuple[Point, float | None]:
+    """What a search in the picture may rely on: the principal point, and the focal length in px that the scene or
+    the file states, if any. Raises FaultyScene as `solve_camera`."""
+    original_px, principal_px = _original(camera, facts)
+    stated_px = _stated_focal(camera, facts, original_px)
+    if stated_px is None and facts.equivalent_mm is not None:
+        stated_px = focal_from_equivalent(facts.equivalent_mm, original_px)
+    return principal_px, stated_px
+
+
+def _original(camera: words.Camera, facts: PictureFacts) -> tuple[Point, Point]:
+    """(size of the original photograph, its centre in this picture's pixels)."""
+    width, height = facts.size_px
+    original_px = (float(width), float(height)) if camera.crop is None else camera.crop.of
+    offset_px = (0.0, 0.0) if camera.crop is None else camera.crop.offset
+    return original_px, (original_px[0] / 2.0 - offset_px[0], original_px[1] / 2.0 - offset_px[1])
+
+
+def _automatic(camera: words.Camera, facts: PictureFacts, stated_px: float | None) -> CameraModel:
+    """A camera whose horizon was found in the picture; its lens too, unless the scene states one."""
+    if facts.found is None:
+        raise ValueError("nobody looked for the camera in the picture")
+    if camera.distortion is not None:
+        what = "straight edges are looked for, and distortion bends them: mark edges by hand, or take it off first"
+        raise FaultyScene([Fault(("horizon",), what, words.AUTO)])
+    original_px, principal_px = _original(camera, facts)
+    found = automatic.found_in(facts.found)
+    row_px, roll_deg = automatic.row_and_roll(found, facts.size_px, principal_px)
+    uncertain, assumed = automatic.nudges(found), automatic.told(facts.found)
+    if stated_px is not None:
+        focal_px, uncertain = stated_px, tuple(replace(nudge, focal_fraction=0.0) for nudge in uncertain)
+    elif isinstance(found, Structure):
+        focal_px = found.focal_px
+    else:
+        focal_px, _, lens_assumed = _focal(None, [], facts, original_px, principal_px)
+        assumed = (*assumed, *lens_assumed)
+    height_m = camera.height if isinstance(camera.height, float) else None
+    model = CameraModel(
+        facts.size_px, focal_px, principal_px, row_px, roll_deg, height_m, _references(camera, None), None,
+        uncertain, assumed, automatic.edge_groups(facts.found),
+    )  # fmt: skip
     return _with_reference_uncertainty(model)
 
 
