@@ -62,10 +62,10 @@ def judged_by_proof(case: Case, proof: Proof | None, hint: str) -> Verdict:
         reason = f"nothing was approved; the new picture lies at {case.file}; {hint}"
         return replace(blank, reasons=(reason,), views=Views(new=data))
     files = {"approved": str(proof.picture), "new": str(case.file)}
-    if facts == proof.facts and not case.plan_changes:
-        return replace(blank, status="match", figures={"identical": 1.0}, files=files, views=Views(new=data))
-    approved_bytes = proof.picture.read_bytes()
     approved = open_look(proof.picture)
+    approved_bytes = proof.picture.read_bytes()
+    if facts == proof.facts and not case.plan_changes and data == approved_bytes:
+        return replace(blank, status="match", figures={"identical": 1.0}, files=files, views=Views(new=data))
     if facts["size"] != proof.facts["size"]:
         views = Views(approved_bytes, data)
         return _resized(replace(blank, files=files, views=views), proof.facts["size"], case)
@@ -74,7 +74,9 @@ def judged_by_proof(case: Case, proof: Proof | None, hint: str) -> Verdict:
     found = _compared(case, approved, new, ratio)
     verdict = _verdict(blank, case, found, fact_changes(proof.facts, facts))
     if facts["hash"] == proof.facts["hash"]:
-        verdict = replace(verdict, reasons=(*verdict.reasons, "every pixel is as approved; the plan is not"))
+        what = "the small picture is another" if found.deviations else "the plan is another"
+        told = () if verdict.passes else (f"every sample is as approved; {what}",)
+        verdict = replace(verdict, reasons=(*verdict.reasons, *told))
     difference = encode_jpeg(difference_picture(approved.shown, new.shown), _DIFFERENCE_QUALITY)
     files["difference"] = case.kept("difference", difference)
     return replace(verdict, files=files, views=Views(approved_bytes, data, difference))

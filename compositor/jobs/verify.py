@@ -73,7 +73,7 @@ class _Judge:
                 file=Path(solved.files[0]).parent / f"{delivery.name}.{ENDINGS[delivery.format]}",
                 folder=self.folder / "pictures" / solved.variant,
                 stem=delivery.name,
-                plan_changes=changes,
+                plan_changes=tuple(c for c in changes if c.delivery in (None, delivery.name)),
                 regions=regions_of(solved.plan, delivery),
                 tolerances=delivery.likeness,
             )

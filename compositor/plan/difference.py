@@ -5,7 +5,7 @@ the two does not tell is not compared. Only what shapes a picture counts: not ti
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from math import hypot
 from typing import Any
@@ -43,12 +43,13 @@ _PLAN_KEYS = {"title", "plate", "elements", "holdouts", "stack", "deliveries", "
 class PlanChange:
     """One difference. subject: an element, a delivery, or plate. text: in words, beginning with the subject.
 
-    figures: the same in numbers, keys with units, where there are any.
+    figures: the same in numbers, keys with units, where there are any. delivery: the only one that it is about.
     """
 
     subject: str
     text: str
     figures: Mapping[str, Any] = field(default_factory=dict)
+    delivery: str | None = None
 
 
 def plan_changes(before: PlanData, after: PlanData, tolerances: PlanTolerances = PLAN) -> tuple[PlanChange, ...]:
@@ -143,7 +144,9 @@ def _element(
     if abs(larger) > tolerances.scale_fraction:
         figures["scale_ratio"] = larger + 1
         parts.append(f"{_percent(larger)} {'larger' if larger > 0 else 'smaller'}")
-    elsewhere_px, extent_px = _reshaped_px(old, new)
+    if _mirrored(old) != _mirrored(new):
+        parts.append("mirrored")
+    elsewhere_px, extent_px = (0.0, 0.0) if "mirrored" in parts else _reshaped_px(old, new)
     # Whatever moves in depth is seen in a little other perspective, which its new size says already.
     allowed_px = max(tolerances.reshaped_px, tolerances.reshaped_fraction * extent_px if parts else 0.0)
     if elsewhere_px > allowed_px and _same_source(old, new):
@@ -152,6 +155,14 @@ def _element(
     if parts:
         yield PlanChange(name, f"{name} " + ", ".join(parts), figures)
     yield from _rest(name, old, new, _ELEMENT_KEYS, tolerances)
+
+
+def _mirrored(element: Mapping[str, Any]) -> bool:
+    """Whether right and left are exchanged at its contact."""
+    if "homography" not in element:
+        return False
+    (a, b, _), (c, d, _), _ = element["homography"]
+    return bool(a * d - b * c < 0)
 
 
 def _same_source(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
@@ -188,14 +199,22 @@ def _holdouts(old: Sequence[Mapping[str, Any]], new: Sequence[Mapping[str, Any]]
 
 
 def _deliveries(old: Mapping[str, Any], new: Mapping[str, Any], tolerances: PlanTolerances) -> Iterator[PlanChange]:
-    yield from _come_and_gone(old, new, " as a delivery")
+    for change in _come_and_gone(old, new, " as a delivery"):
+        yield replace(change, delivery=change.subject)
     for name in new:
         if name in old:
-            parts = list(_framing(old[name], new[name], tolerances))
-            if parts:
-                yield PlanChange(name, f"{name} " + ", ".join(parts))
-            yield from _rest(name, old[name], new[name], _DELIVERY_KEYS, tolerances)
-            yield from _graphics(name, old[name].get("graphics", ()), new[name].get("graphics", ()), tolerances)
+            for change in _delivery(name, old[name], new[name], tolerances):
+                yield replace(change, delivery=name)
+
+
+def _delivery(
+    name: str, old: Mapping[str, Any], new: Mapping[str, Any], tolerances: PlanTolerances
+) -> Iterator[PlanChange]:
+    parts = list(_framing(old, new, tolerances))
+    if parts:
+        yield PlanChange(name, f"{name} " + ", ".join(parts))
+    yield from _rest(name, old, new, _DELIVERY_KEYS, tolerances)
+    yield from _graphics(name, old.get("graphics", ()), new.get("graphics", ()), tolerances)
 
 
 def _framing(old: Mapping[str, Any], new: Mapping[str, Any], tolerances: PlanTolerances) -> Iterator[str]:

@@ -118,6 +118,12 @@ def test_a_turned_outline_is_told(data: dict[str, Any]) -> None:
     assert text.startswith("parasol its outline up to ") and text.endswith(" px otherwise")
 
 
+def test_a_mirrored_element_is_told(data: dict[str, Any]) -> None:
+    after = plan_data(solved_with(("elements.parasol.flip", "true")))
+    (text,) = texts(data, after)
+    assert text == "parasol mirrored"
+
+
 def test_a_higher_horizon_moves_everything() -> None:
     before, after = solved_with(), solved_with(("plate.camera.horizon", "793.25"))
     found = texts(plan_data(before), plan_data(after))
