@@ -1,5 +1,7 @@
 """The plate's camera in the full frame: the plate's own, moved by whatever was added around the picture."""
 
+from compositor.base.errors import Fault, FaultyScene
+from compositor.base.limits import too_large
 from compositor.geometry.camera import Camera
 from compositor.plan.model import EdgeGroup, Extension, PlatePlan, Point, Source
 from compositor.scene.plate import Plate
@@ -16,7 +18,10 @@ class PlateGround:
     """The plate's solved camera in the full frame, under any nudge, and its pixels moved into that frame."""
 
     def __init__(self, plate: Plate, model: CameraModel, agreed_height_m: float | None = None) -> None:
-        """agreed_height_m: what marks in the picture agree on, where nothing states the camera's height."""
+        """agreed_height_m: what marks in the picture agree on, where nothing states the camera's height.
+
+        Raises FaultyScene for a frame beyond the pixel limit.
+        """
         extend = plate.extend
         self.extension = Extension() if extend is None else Extension(**extend.model_dump())
         self.plate, self.model = plate, model
@@ -25,6 +30,9 @@ class PlateGround:
             width + self.extension.left + self.extension.right,
             height + self.extension.top + self.extension.bottom,
         )
+        reason = too_large(self.size_px)
+        if reason is not None:
+            raise FaultyScene([Fault(("plate", "extend"), f"the plate with what is added around it {reason}")])
         self.assumed_height_m = ASSUMED_CAMERA_HEIGHT_M if agreed_height_m is None else agreed_height_m
         why = "the eye of a standing person" if agreed_height_m is None else "what most of the marks agree on"
         self.height_text = None if model.height_known else f"height of {self.assumed_height_m:.4g} m: {why}"

@@ -16,11 +16,17 @@ PLATE_PX, OWN_PX = (300, 200), (300, 200)
 NEAR = {"ground": {"distance": 1.0}}
 
 
-def solved(element: dict[str, Any], camera: dict[str, Any] | None = None, **more: Any) -> Plan:
+def solved(
+    element: dict[str, Any], camera: dict[str, Any] | None = None, extend: dict[str, int] | None = None, **more: Any
+) -> Plan:
     """The plan of a scene with one element, `it`."""
     words = {
         "scene": 1,
-        "plate": {"image": "p", "camera": camera or {"horizon": 80.0, "lens": {"pixels": 300.0}, "height": 1.6}},
+        "plate": {
+            "image": "p",
+            "camera": camera or {"horizon": 80.0, "lens": {"pixels": 300.0}, "height": 1.6},
+            "extend": extend,
+        },
         "elements": [
             {
                 "name": "it",
@@ -91,4 +97,13 @@ def test_a_delivery_beyond_the_pixel_limit_is_refused() -> None:
         solved({"ground": {"distance": 5.0}}, deliveries=[{"name": "wall", "size": [65500, 65500]}])
     (fault,) = caught.value.faults
     assert fault.key == ("deliveries", 0, "size")
+    assert "more than the limit" in fault.what
+
+
+def test_a_frame_extended_beyond_the_pixel_limit_is_refused() -> None:
+    sides = dict.fromkeys(("left", "top", "right", "bottom"), 20_000)
+    with pytest.raises(FaultyScene) as caught:
+        solved({"ground": {"distance": 5.0}}, extend=sides)
+    (fault,) = caught.value.faults
+    assert fault.key == ("plate", "extend")
     assert "more than the limit" in fault.what
