@@ -4,9 +4,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 
+import numpy as np
+
 from compositor.audit.findings import Finding
 from compositor.audit.marks import right_top_px
 from compositor.geometry.planes import facing
+from compositor.overlay.boxes import Box
 from compositor.overlay.layout import Subject
 from compositor.overlay.marks import Mark as Drawn
 from compositor.overlay.marks import Ring, Stroke
@@ -28,9 +31,13 @@ def judged(plan: Plan, mark: Mark, findings: Sequence[Finding], scale: Scale) ->
         TextLine(f"{metres(mark.ground_m[1])} away, {metres(mark.height_m)} high"),
         *finding_lines(own),
     ]
-    if right_top_px(plan, mark) is not None:
+    top, outline = right_top_px(plan, mark), subject.outline
+    if top is not None:
         lines.append(TextLine("ring: where its top belongs", TextSize.SMALL))
-    return replace(subject, lines=wrapped(lines, scale.px(_LABEL_WIDTH), scale))
+        ring = Box.around(np.array([top]), scale.px(_RING))
+        corners = np.vstack([outline.corners, ring.corners])
+        outline = Box.around(corners)
+    return replace(subject, lines=wrapped(lines, scale.px(_LABEL_WIDTH), scale), outline=outline)
 
 
 def judged_marks(plan: Plan, mark: Mark, scale: Scale) -> tuple[Drawn, ...]:

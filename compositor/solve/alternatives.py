@@ -10,6 +10,7 @@ from compositor.plan.model import Alternative
 from compositor.scene.element import Alternative as AlternativeWords
 from compositor.scene.element import Element
 from compositor.solve.cameras import solve_camera, straightened
+from compositor.solve.elements import check_inside
 from compositor.solve.faults import about, within
 
 _REPLACED = ("image", "matte", "camera", "contact", "top")
@@ -27,6 +28,7 @@ def seen_alternatives(element: Element, facts: Mapping[str, PictureFacts]) -> tu
 
 
 def _seen(words: AlternativeWords, facts: PictureFacts) -> Alternative:
+    check_inside(words.contact, facts.size_px)
     with within(("camera",)):
         model = solve_camera(words.camera, facts)
     camera = model.camera().at_height(1.0)  # angles do not depend on the height

@@ -61,7 +61,7 @@ def _subject(element: Element, ground: PlateGround, own: CameraModel | None, fac
         hull = tuple(straightened(outline, lens))
     size_px = _present(facts).size_px if element.from_plate is None else ground.model.size_px
     if element.contact is not None:
-        _check_inside(element.contact, size_px)
+        check_inside(element.contact, size_px)
     bottom = (size_px[0] / 2.0, float(size_px[1]))
     contact = bottom if element.contact is None else element.contact
     with about(("contact",), contact):
@@ -86,7 +86,8 @@ def _subject(element: Element, ground: PlateGround, own: CameraModel | None, fac
     )
 
 
-def _check_inside(contact: Point, size_px: tuple[int, int]) -> None:
+def check_inside(contact: Point, size_px: tuple[int, int]) -> None:
+    """Raises FaultyScene (key contact) for a contact outside its picture."""
     if not (0.0 <= contact[0] <= size_px[0] and 0.0 <= contact[1] <= size_px[1]):
         what = f"lies outside its picture, which is {size_px[0]} × {size_px[1]} px"
         raise FaultyScene([Fault(("contact",), what, f"[{contact[0]:g}, {contact[1]:g}]")])
