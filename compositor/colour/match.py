@@ -30,7 +30,7 @@ BOUNCE_RATIO = 0.25
 """k: light from the ground against light from above and in front, as it reaches an upright thing."""
 NEUTRAL_GROUND_FRACTION = 0.4
 """R: linear value of the ground that an element was photographed over, when nothing is known of it."""
-RESTRAINT_FRACTION = 0.1
+RESTRAINT_FRACTION = 0.125
 """The share of excess stops that is taken back."""
 
 

@@ -11,6 +11,7 @@ from compositor.base.errors import PictureError
 from compositor.base.opencv import cv2
 from compositor.colour.coding import convert_linear, decode, decode_float
 from compositor.colour.space import Space
+from compositor.files.cutting import Cut, cut_clean
 from compositor.files.decode import read_pixels
 from compositor.files.header import Header, read_header
 from compositor.files.outline import outline_coverage
@@ -62,19 +63,29 @@ def load_plate(path: Path) -> EncodedPlate:
 
 
 def load_element(
-    path: Path, matte_path: Path | None, working: Space, deep: bool, outline_px: Outline | None = None
+    path: Path,
+    matte_path: Path | None,
+    working: Space,
+    deep: bool,
+    outline_px: Outline | None = None,
+    cut: Cut | None = None,
 ) -> LoadedElement:
     """Open an element as linear, premultiplied R G B A in the working space's primaries.
 
     deep False gives uint16, True float32. Its own alpha, the matte and the outline multiply. Colours stored where
-    nothing is seen end here. Raises PictureError, also where nothing is left ("empty matte").
+    nothing is seen end here. cut: work on its edges; None = they stay as they are stored. Raises PictureError, also
+    where nothing is left ("empty matte").
     """
     header = read_header(path)
     samples, space, notices = in_known_space(header, _three_channels(read_pixels(header)))
     coverage = _coverage(matte_path, outline_px, header.size_px)
     result = np.empty((*samples.shape[:2], 4), np.float32 if deep else np.uint16)
+    clean = None if cut is None else cut_clean(samples, _as_share(coverage), space, cut)
     for top in range(0, len(samples), _ROWS):
         rows = slice(top, top + _ROWS)
+        if clean is not None:
+            _premultiply(_in_primaries(clean[rows], space, working, deep), None, result[rows])
+            continue
         straight = _linear(samples[rows], space, working, deep)
         _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
     if result[..., 3].max() == 0:
@@ -124,11 +135,20 @@ def _coverage(matte_path: Path | None, outline_px: Outline | None, size_px: tupl
     return drawn if matte is None else cv2.multiply(drawn, matte, scale=1 / _FULL)
 
 
+def _as_share(coverage: Pixels | None) -> Pixels | None:
+    return None if coverage is None else coverage.astype(np.float32) / np.float32(_FULL)
+
+
 def _linear(encoded: Pixels, space: Space, working: Space, deep: bool) -> Pixels:
     """Straight linear samples in the working primaries, inside 0..1, uint16 or float32."""
     if encoded.dtype == np.uint8 and not deep:
         return convert_linear(decode(encoded, space), space, working)
-    linear = np.clip(convert_linear(decode_float(encoded, space), space, working), 0, 1)
+    return _in_primaries(decode_float(encoded, space), space, working, deep)
+
+
+def _in_primaries(straight: Pixels, space: Space, working: Space, deep: bool) -> Pixels:
+    """Linear float32 in a space's primaries to the working ones, inside 0..1, uint16 or float32."""
+    linear = np.clip(convert_linear(straight, space, working), 0, 1)
     return linear if deep else np.rint(linear * _FULL).astype(np.uint16)
 
 

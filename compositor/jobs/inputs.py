@@ -6,24 +6,37 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import Fault, Key, PictureError
 from compositor.files.atomic import content_hash
+from compositor.files.cutting import Cut
 from compositor.files.header import Header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element, load_matte, load_plate
 from compositor.files.typeface import OpenTypeface
 from compositor.jobs.abilities import ability_faults
 from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import PictureFacts, frame_hull, matte_hull
+from compositor.measure.patches import PatchError, Rgb, light_left
+from compositor.plan.effects import Cutting
 from compositor.scene.element import Element
+from compositor.scene.light import LightPatches
 from compositor.scene.models import Scene
+from compositor.solve.effects import cutting_of
 from compositor.solve.graphics import GraphicFacts
 from compositor.solve.planning import SceneFacts
 
 THREADS = 2
-CutOut = tuple[str, str | None]
-"""Image and matte of an element, as the scene writes them: equal cut-outs are opened once."""
+
+
+class CutOut(NamedTuple):
+    """Image and matte of an element, as the scene writes them, and how it is cut out of them: equal cut-outs are
+    opened once."""
+
+    image: str
+    matte: str | None
+    cutting: Cutting | None = None
 
 
 @dataclass(frozen=True)
@@ -32,7 +45,7 @@ class Inputs:
 
     mattes: coverage (h, w) of holdouts by their file, in the plate's own pixels. notices: what had to be taken for
     granted, with the names it is about (the plate, elements). shelf: where they stand, and what is made of them goes.
-    faces, artwork: fonts and flat artwork of graphics by their files.
+    faces, artwork: fonts and flat artwork of graphics by their files. light_left: in shadow, measured on the plate.
     """
 
     plate: EncodedPlate | None
@@ -43,6 +56,7 @@ class Inputs:
     shelf: Shelf = field(default_factory=Shelf)
     faces: Mapping[str, OpenTypeface] = field(default_factory=dict)
     artwork: Mapping[str, LoadedElement] = field(default_factory=dict)
+    light_left: Rgb | None = None
 
     def facts(self, scene: Scene) -> SceneFacts | None:
         """Facts for solving; None without a plate, elements without a picture left out."""
@@ -51,7 +65,12 @@ class Inputs:
         cut_outs = {e.name: self.cut_outs.get(cut_out(e)) for e in photographs(scene)}
         facts = {name: _facts(loaded) for name, loaded in cut_outs.items() if loaded is not None}
         graphics = GraphicFacts(self.faces, {name: loaded.picture.size_px for name, loaded in self.artwork.items()})
-        return SceneFacts(_with_lens(self.plate.header, frame_hull(self.plate.header.size_px)), facts, graphics)
+        return SceneFacts(
+            _with_lens(self.plate.header, frame_hull(self.plate.header.size_px)),
+            facts,
+            graphics,
+            light_left=self.light_left,
+        )
 
 
 def photographs(scene: Scene) -> list[Element]:
@@ -63,7 +82,7 @@ def cut_out(element: Element) -> CutOut:
     """What an element's picture is opened by. Raises ValueError for a part of the plate."""
     if element.image is None:
         raise ValueError(f"{element.name} is a part of the plate")
-    return element.image, element.matte
+    return CutOut(element.image, element.matte, cutting_of(element))
 
 
 def open_inputs(scene: Scene, folder: Path, shelf: Shelf | None = None) -> Inputs:
@@ -88,9 +107,10 @@ def open_inputs(scene: Scene, folder: Path, shelf: Shelf | None = None) -> Input
         with _kept(faults, ("plate", "holdouts", index, "matte")):
             mattes[holdout.matte] = _matte(folder, holdout.matte, _Shared(shelf, image, plate))
     artwork = _artwork(scene, folder, _Shared(shelf, image, plate), faults)
+    light_left = _light(scene, folder, _Shared(shelf, image, plate), mattes, faults)
     names = {key: scene.elements[index].name for key, index in first.items()}
     notices = _notices(plate, cut_outs, names)
-    return Inputs(plate, cut_outs, mattes, tuple(faults), notices, shelf, faces, artwork)
+    return Inputs(plate, cut_outs, mattes, tuple(faults), notices, shelf, faces, artwork, light_left)
 
 
 @dataclass(frozen=True)
@@ -105,6 +125,22 @@ class _Shared:
 def _matte(folder: Path, name: str, shared: _Shared) -> Pixels:
     size_px = shared.plate.header.size_px
     return shared.shelf.take("matte", (name, shared.image), None, lambda: load_matte(folder / name, size_px))
+
+
+def _light(scene: Scene, folder: Path, shared: _Shared, mattes: dict[str, Pixels], faults: list[Fault]) -> Rgb | None:
+    """Open the matte of the plate's own shadows; measure the light left in shadow where patches are named."""
+    light = scene.plate.light
+    if light is None:
+        return None
+    if light.shade is not None:
+        with _kept(faults, ("plate", "light", "shade")):
+            mattes[light.shade] = _matte(folder, light.shade, shared)
+    if isinstance(light.sun, LightPatches):
+        try:
+            return light_left(shared.plate.samples, shared.plate.space, light.sun.lit, light.sun.shaded)
+        except PatchError as error:
+            faults.append(Fault(("plate", "light", "sun"), str(error)))
+    return None
 
 
 def _faces(scene: Scene, folder: Path, shelf: Shelf, faults: list[Fault]) -> dict[str, OpenTypeface]:
@@ -133,7 +169,9 @@ def _artwork(scene: Scene, folder: Path, shared: _Shared, faults: list[Fault]) -
 def files_of(scene: Scene) -> list[str]:
     """Every file that a scene reads, as it writes them."""
     names = [scene.plate.image, *(holdout.matte for holdout in scene.plate.holdouts)]
-    names += [name for element in photographs(scene) for name in cut_out(element) if name is not None]
+    if scene.plate.light is not None and scene.plate.light.shade is not None:
+        names.append(scene.plate.light.shade)
+    names += [name for element in photographs(scene) for name in cut_out(element)[:2] if name is not None]
     names += [name for g in scene.graphics if g.visible for name in (g.font, g.image) if name is not None]
     return list(dict.fromkeys(names))
 
@@ -153,11 +191,12 @@ def _open_all(
     """Each cut-out once, several at a time."""
 
     def opened(key: CutOut) -> LoadedElement | None:
-        image, matte = key
+        image, matte, cutting = key
+        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction)
         matte_path = None if matte is None else folder / matte
         with _kept(faults, ("elements", first[key], "image"), matte_path, ("elements", first[key], "matte")):
             files = (image, shared.image) if matte is None else (image, matte, shared.image)
-            load = partial(load_element, folder / image, matte_path, shared.plate.space, shared.plate.deep)
+            load = partial(load_element, folder / image, matte_path, shared.plate.space, shared.plate.deep, None, cut)
             return shared.shelf.take("cut-out", files, key, load)
         return None
 
@@ -178,7 +217,7 @@ def _kept(faults: list[Fault], key: Key, other: Path | None = None, other_key: K
 def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
     """Without a plate no element can be opened in its colours, but missing files can be named all the same."""
     for key, index in first.items():
-        for name, word in zip(key, ("image", "matte"), strict=True):
+        for name, word in zip(key[:2], ("image", "matte"), strict=True):
             if name is not None and not (folder / name).is_file():
                 yield Fault(("elements", index, word), "no such file", name)
 

@@ -10,7 +10,7 @@ from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
 from compositor.files.load import EncodedPlate
 from compositor.files.outline import outline_coverage
-from compositor.jobs.inputs import Inputs
+from compositor.jobs.inputs import CutOut, Inputs
 from compositor.jobs.solving import Problem
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
@@ -69,7 +69,7 @@ def _elements(inputs: Inputs, samples: Pixels, plate: Source) -> Callable[[Sourc
         if source.outline_px is not None:
             assert inputs.plate is not None
             return Mips(_part(samples, inputs.plate.space, source.outline_px))
-        mips = Mips(inputs.cut_outs[(source.image, source.matte)].picture.samples)
+        mips = Mips(inputs.cut_outs[CutOut(source.image, source.matte, source.cutting)].picture.samples)
         return mips if source.lens is None else Mips(straight_samples(mips, source.lens))
 
     return element
