@@ -16,6 +16,7 @@ from compositor.geometry.distortion import Distortion
 from compositor.geometry.focus import Focus
 from compositor.geometry.planes import Plane
 from compositor.plan.effects import Air, Cutting, Look
+from compositor.plan.light import Light
 
 Point = tuple[float, float]
 Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
@@ -249,6 +250,7 @@ class Plan:
     tolerances: Tolerances = HOUSE
     marks: tuple[Mark, ...] = ()
     layered: tuple[Literal["tiff", "exr"], ...] = ()  # layered files besides layers.ora
+    light: Light | None = None  # None: nothing throws a shadow
     deliveries_listed: bool = True  # False: the scene names none, and the whole frame is written
 
     def element(self, name: str) -> PlacedElement:

@@ -15,6 +15,7 @@ from compositor.plan.model import PlacedElement, Plan, Source
 from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
+from compositor.render.shadows import lies, shadow_layers
 from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
 
@@ -42,8 +43,12 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
     finishing = None if pictures.surround is None else Finishing(plan.plate, pictures.surround)
+    kind = np.uint16 if plate.dtype == np.uint8 else np.float32
+    shadows = shadow_layers(plan, pictures.element, pictures.matte, view, kind)
     layers: list[Layer] = []
     for item in plan.stack:
+        if not lies(plan, item):  # all shadows fall on the ground and what lies on it, under everything that stands
+            layers += [layer for name in list(shadows) for layer in shadows.pop(name)]
         if item.kind == "element":
             element = plan.element(item.name)
             layer = element_layer(element, pictures.element(element.source), view, finishing)

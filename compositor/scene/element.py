@@ -7,6 +7,7 @@ from pydantic_core import PydanticCustomError
 
 from compositor.base.known_sizes import KINDS
 from compositor.scene.camera import Camera
+from compositor.scene.light import ShadowSwitch
 from compositor.scene.look import Backdrop, Edges, Look
 from compositor.scene.part import (
     Degrees,
@@ -23,6 +24,7 @@ from compositor.scene.part import (
     Text,
     differ,
 )
+from compositor.scene.polygon import Polygon
 from compositor.scene.suggestions import suggestion
 
 GROUND_FORMS = Forms("must be a mapping: {distance, offset} or {pixel}", ("distance", "pixel"))
@@ -49,20 +51,10 @@ Ground = Annotated[
 ]
 
 
-def _has_area(polygon: tuple[Point, ...]) -> tuple[Point, ...]:
-    closed = zip(polygon, polygon[1:] + polygon[:1], strict=True)
-    if sum(a[0] * b[1] - b[0] * a[1] for a, b in closed) == 0.0:
-        raise PydanticCustomError("no_area", "a polygon without area")
-    return polygon
-
-
 def _known_kind(value: Any) -> Any:
     if isinstance(value, str) and value not in KINDS:
         raise PydanticCustomError("kind", "no kind {near}", {"near": suggestion(value, KINDS)})
     return value
-
-
-Polygon = Annotated[Several[Point], Field(min_length=3, max_length=20_000), AfterValidator(_has_area)]
 
 
 Kind = Annotated[str, BeforeValidator(_known_kind), WithJsonSchema({"enum": list(KINDS)})]
@@ -117,6 +109,10 @@ class Element(Part):
         default=None, description="Its highest point, [u, v] in its own pixels; left out = the top of its matte."
     )
     height: PositiveMetres | None = Field(default=None, description="Its real height in metres, from contact to top.")
+    depth: PositiveMetres | None = Field(
+        default=None,
+        description="Its real extent from front to back in metres, for its shadows; left out = 0.6 of its width.",
+    )
     ground: Ground = Field(description="Where its contact goes: {distance, offset} in metres, or {pixel: [u, v]}.")
     stance: Stance = Field(
         default="upright", description="upright = stands; flat = lies on the ground; wall = in the plane of a wall."
@@ -132,6 +128,11 @@ class Element(Part):
         default=0.0, alias="raise", description="Metres that its contact is above the ground (a kerb, hanging, flying)."
     )
     flip: bool = Field(default=False, description="true = mirrored left to right.")
+    shadow: ShadowSwitch | None = Field(
+        default=None,
+        description="{cast, contact}: which shadows it throws; false = none. Left out = both where the plate has a"
+        " light, else none; given without a light, only the contact shadow of an overcast sky.",
+    )
     look: Look | None = Field(
         default=None,
         description="How it is brought to the plate's light, grain and sharpness; left out = as it is.",

@@ -7,6 +7,7 @@ from pydantic import Field
 from compositor.scene.air import Air
 from compositor.scene.camera import Camera
 from compositor.scene.focus import Focus
+from compositor.scene.light import Light
 from compositor.scene.part import FileName, Name, Part, PositiveMetres, Several, WholePixels
 
 
@@ -37,6 +38,10 @@ class Plate(Part):
 
     image: FileName = Field(description="The plate's picture file, relative to the scene file.")
     camera: Camera = Field(description="The camera that took the plate.")
+    light: Light | None = Field(
+        default=None,
+        description="The sun and its share of the light, for shadows; left out = nothing throws a shadow.",
+    )
     air: Air | None = Field(
         default=None,
         description="Haze: {visibility} or {optical_range} in metres, and a colour if need be; left out = clear.",

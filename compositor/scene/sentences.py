@@ -16,6 +16,7 @@ from compositor.scene import (
     element,
     focus,
     graphic,
+    light,
     look,
     models,
     plate,
@@ -35,6 +36,7 @@ _FORMS: Mapping[str, Forms] = {
     "composition": delivery.COMPOSITION_FORMS,
     "margin": delivery.MARGIN_FORMS,
     "air": air.AIR_FORMS,
+    "sun": light.SUN_FORMS,
 }
 
 _BESIDE: Mapping[str, tuple[str, ...]] = {
@@ -42,6 +44,7 @@ _BESIDE: Mapping[str, tuple[str, ...]] = {
     "lens": ("sensor_mm",),
     "ground": ("offset",),
     "air": ("colour",),
+    "sun": ("shaded",),
 }
 """Keys that go beside one of the forms."""
 
@@ -55,6 +58,9 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "references": camera.Reference,
     "extend": plate.Extend,
     "holdouts": plate.Holdout,
+    "light": light.Light,
+    "shadow": light.Shadow,
+    "sun": light.LightPatches,
     "focus": focus.Focus,
     "look": look.Look,
     "edges": look.Edges,
@@ -119,8 +125,17 @@ def known_keys(parent: Key) -> tuple[str, ...]:
     holder = named[-1] if named else ""
     if holder in _FORMS:
         return (*_FORMS[holder].keys, *_BESIDE.get(holder, ()))
-    model = graphic.GraphicPlace if named[:-1] == ["graphics", "deliveries"] else _MODELS.get(holder)
+    model = _model(tuple(named))
     return () if model is None else tuple(field.alias or name for name, field in model.model_fields.items())
+
+
+def _model(named: tuple[str, ...]) -> type[BaseModel] | None:
+    """The model of a mapping, by the keys that lead to it."""
+    if named[:-1] == ("graphics", "deliveries"):
+        return graphic.GraphicPlace
+    if named[-2:] == ("light", "shadow"):  # a shadow in the plate, not an element's
+        return light.SunShadow
+    return _MODELS.get(named[-1] if named else "")
 
 
 def unknown_key(key: Key, form: str | None = None) -> str:
@@ -189,7 +204,7 @@ def _missing(_: Context, node: Node | None, key: Key) -> str:
     if key[-1] in ("horizon", "ground"):
         return "missing: " + _FORMS[str(key[-1])].wanted.removeprefix("must be ")
     named = [part for part in key[:-1] if isinstance(part, str)]
-    model = _MODELS.get(named[-1] if named else "")
+    model = _model(tuple(named))
     for name, field in {} if model is None else model.model_fields.items():
         if key[-1] == (field.alias or name) and field.description is not None:
             return "missing: " + field.description[0].lower() + field.description[1:].rstrip(".")
@@ -273,5 +288,6 @@ _SENTENCES: Mapping[str, Callable[[Context, Node | None, Key], str]] = {
     "box": _fixed("must be four shares from 0 to 1, [left, top, right, bottom], left < right and top < bottom"),
     "copy_control": _fixed("must not hold control characters"),
     "copy_empty": _fixed("is empty; write the copy, or remove the graphic"),
+    "moment": _fixed("must be a time with its offset from UTC, such as 2026-06-21T18:30:00+02:00"),
     "no_area": _fixed("the points enclose no area; go round the element along its outline"),
 }

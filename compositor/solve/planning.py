@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from compositor.base.tolerances import Tolerances
 from compositor.measure.facts import PictureFacts
+from compositor.plan.light import Rgb
 from compositor.plan.model import Holdout, PlacedElement, Plan, StackItem
 from compositor.scene.models import Scene
 from compositor.solve.alternatives import seen_alternatives
@@ -13,6 +14,7 @@ from compositor.solve.delivering import deliveries
 from compositor.solve.elements import placed_element
 from compositor.solve.faults import Collector
 from compositor.solve.graphics import GraphicFacts
+from compositor.solve.light import light_plan
 from compositor.solve.marks import agreed_height, placed_mark
 from compositor.solve.plate import PlateGround, plate_plan
 
@@ -29,6 +31,7 @@ class SceneFacts:
     elements: Mapping[str, PictureFacts]
     graphics: GraphicFacts = field(default_factory=GraphicFacts)
     alternatives: Mapping[str, PictureFacts] = field(default_factory=dict)
+    light_left: Rgb | None = None  # in shadow, where the scene names patches to measure it by
 
 
 def solve(scene: Scene, facts: SceneFacts) -> Plan:
@@ -60,9 +63,15 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     stack = _stack(placed, holdouts)
     order = {item.name: position for position, item in enumerate(stack)}
     placed.sort(key=lambda element: order[element.name])
+    with faults.part():
+        light = light_plan(scene, ground, placed, facts.light_left)
+    faults.raise_any()
+    plate = plate_plan(ground)
+    if light is not None:
+        plate = replace(plate, assumed=(*plate.assumed, *light.assumed))
     return Plan(
         scene.title,
-        plate_plan(ground),
+        plate,
         tuple(placed),
         holdouts,
         stack,
@@ -70,6 +79,7 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
         tolerances=Tolerances(**scene.tolerances.model_dump()),
         marks=tuple(marked),
         layered=scene.layers,
+        light=light,
         deliveries_listed=bool(scene.deliveries),
     )
 

@@ -1,0 +1,158 @@
+"""Shadows of solids on planes: which part of a picture stands between a place and the light.
+
+A solid is looked through in slices that stand square to the light. From every slice one homography leads from the
+receiving plane to the picture, the same for all slices but for one column; on level ground it carries
+(x, y, z) to (x, y) − z·cot(elevation)·(sin azimuth, cos azimuth). Slices square to the light never collapse, from
+whichever side the light comes.
+"""
+
+from dataclasses import dataclass
+from math import radians, sin, tan
+
+import numpy as np
+
+from compositor.base.arrays import Floats
+from compositor.base.errors import GeometryError
+from compositor.geometry.planes import Plane
+from compositor.geometry.solid import Solid
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Subject coordinates in the plate's world: origin (the contact) and the unit vectors right, back and up."""
+
+    origin_m: Vector
+    right: Vector
+    back: Vector
+    up: Vector
+
+    @property
+    def rotation(self) -> Floats:
+        """3×3: world directions to subject directions."""
+        return np.array([self.right, self.back, self.up])
+
+    def from_world(self, points_m: Floats) -> Floats:
+        """World points (n, 3) in subject coordinates."""
+        result: Floats = (points_m - np.array(self.origin_m)) @ self.rotation.T
+        return result
+
+    def to_world(self, points_m: Floats) -> Floats:
+        """Subject points (n, 3) in the world."""
+        result: Floats = points_m @ self.rotation + np.array(self.origin_m)
+        return result
+
+
+def frame_of(plane: Plane, eye_m: Floats) -> Frame:
+    """The frame of what stands in a plane, its back turned away from an eye."""
+    back = np.cross(np.array(plane.up), np.array(plane.right))
+    if float(back @ (np.array(plane.origin_m) - eye_m)) < 0.0:
+        back = -back
+    x, y, z = (float(value) for value in back)
+    return Frame(plane.origin_m, plane.right, (x, y, z), plane.up)
+
+
+def sunward_ground(ground_m: tuple[float, float], direction: Floats) -> Plane:
+    """The level ground about a point, its second coordinate running away from the light."""
+    away = -np.array([float(direction[0]), float(direction[1])])
+    length = float(np.hypot(*away))
+    away = np.array([0.0, 1.0]) if length < 1e-9 else away / length
+    return Plane((*ground_m, 0.0), (float(away[1]), float(-away[0]), 0.0), (float(away[0]), float(away[1]), 0.0))
+
+
+@dataclass(frozen=True)
+class Throw:
+    """A solid in a light, over a receiving plane.
+
+    direction: unit vector (3,) to the light, in the world. Raises GeometryError where the light grazes the plane or
+    comes from behind it (`facing` tells which side is lit: the plane's normal on it).
+    """
+
+    solid: Solid
+    frame: Frame
+    direction: Floats
+    receiver: Plane
+    facing: Floats
+
+    def __post_init__(self) -> None:
+        if self.slant < 1e-3:
+            raise GeometryError("the light grazes the plane or comes from behind it")
+
+    @property
+    def slant(self) -> float:
+        """Sine of the angle between the light and the receiving plane."""
+        return float(self.direction @ self.facing)
+
+    @property
+    def light(self) -> Floats:
+        """The direction to the light in subject coordinates."""
+        result: Floats = self.frame.rotation @ self.direction
+        return result
+
+    def depths_m(self) -> tuple[float, float]:
+        """From where to where the solid reaches along the light."""
+        depths = self.solid.outline_m() @ self.light
+        return float(depths.min()), float(depths.max())
+
+    def bounds_m(self) -> tuple[Floats, Floats]:
+        """Least and greatest coordinates (2,) on the receiving plane that the shadow can reach."""
+        points = self.frame.to_world(self.solid.outline_m())
+        above = (points - np.array(self.receiver.origin_m)) @ self.facing
+        landed = points - np.maximum(above, 0.0)[:, np.newaxis] / self.slant * self.direction
+        offset = landed - np.array(self.receiver.origin_m)
+        flat = np.column_stack([offset @ np.array(self.receiver.right), offset @ np.array(self.receiver.up)])
+        return flat.min(axis=0), flat.max(axis=0)
+
+    def homography(self, depth_m: float) -> Floats:
+        """3×3: receiving plane's (right, up, 1) to the solid's pixels, through the slice at a depth along the light."""
+        pixels, light = self.solid.matrix, self.light
+        matrix: Floats = pixels[:, :3] @ self._flattened()
+        matrix[:, 2] += pixels[:, :3] @ light * depth_m + pixels[:, 3]
+        return matrix
+
+    def behind(self, depth_m: float) -> Floats:
+        """Row (3,) on (right, up, 1): how far behind the solid's front line that slice is met."""
+        normal = self.solid.normal
+        row: Floats = normal @ self._flattened()
+        row[2] += float(normal @ self.light) * depth_m - float(normal[:2] @ np.array(self.solid.front_m))
+        return row
+
+    def towards(self, depth_m: float) -> Floats:
+        """Row (3,) on (right, up, 1): metres from the receiving plane to that slice, towards the light."""
+        row: Floats = -(self.light @ self._plane())
+        row[2] += depth_m
+        return row
+
+    def _plane(self) -> Floats:
+        """3×3: receiving plane's (right, up, 1) to subject coordinates."""
+        receiver, rotation = self.receiver, self.frame.rotation
+        offset = np.array(receiver.origin_m) - np.array(self.frame.origin_m)
+        return np.column_stack([rotation @ np.array(part) for part in (receiver.right, receiver.up, offset)])
+
+    def _flattened(self) -> Floats:
+        """The same, moved along the light into the slice at depth 0."""
+        result: Floats = (np.eye(3) - np.outer(self.light, self.light)) @ self._plane()
+        return result
+
+
+def half_shadow_radii(towards_m: float, slant: float, half_angle_deg: float) -> tuple[float, float]:
+    """Radii in metres, across and along the slope of the light, of the half-shadow of what is so far towards it."""
+    radius = towards_m * tan(radians(half_angle_deg))
+    return radius, radius / slant
+
+
+def sky_directions() -> list[tuple[Floats, float]]:
+    """Directions (3,) of patches of an even sky that light the ground equally, with each one's half-angle in degrees.
+
+    Equal areas of the sky's projection on the ground, after Nusselt: three rings.
+    """
+    found = []
+    for count, inner, outer, half_angle_deg in ((5, 0.0, 0.45, 22.0), (8, 0.45, 0.73, 16.0), (11, 0.73, 1.0, 14.0)):
+        level = float(np.sqrt((inner**2 + outer**2) / 2.0))
+        for index in range(count):
+            azimuth = 2.0 * np.pi * (index + 0.5 * (count % 2)) / count
+            found.append(
+                (np.array([level * sin(azimuth), level * np.cos(azimuth), np.sqrt(1 - level**2)]), half_angle_deg)
+            )
+    return found

@@ -1,0 +1,61 @@
+"""How thick a silhouette may be taken to be at each of its pixels, and the half-shadow of what is far from a plane."""
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+
+
+def half_thickness(coverage: Pixels, most_px: float) -> Pixels:
+    """Half the thickness in px, (h, w) float32, of a coverage (h, w) float32 0..1; never more than most_px.
+
+    A part is as thick at a pixel as a ball of the greatest thickness would be that touches the outline where it is
+    nearest: thin at the outline, and from most_px inside it on as thick as may be. Measured against balls that fit
+    into the outline and against equal thickness: tests/studies/shadow_slices.py.
+    """
+    inside = (coverage >= 0.5).astype(np.uint8)
+    inwards = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5)
+    share = np.minimum(inwards / np.float32(max(most_px, 1e-6)), np.float32(1.0))
+    half: Pixels = (np.float32(most_px) * np.sqrt(share * (2.0 - share))).astype(np.float32)
+    return half
+
+
+def softened(mask: Pixels, towards: Pixels, radii_px: tuple[float, float]) -> Pixels:
+    """A shadow's mask (h, w) float32 with the half-shadow of a round light.
+
+    towards (h, w) float32: how far from each place what throws the shadow there is. radii_px: half-shadow's radius
+    across x and y per unit of it. A disc's shadow edge has a standard deviation of half its radius; each height is
+    blurred by its own, mixed from a few that are blurred as a whole.
+    """
+    most = float(towards.max(initial=0.0))
+    if most * max(radii_px) < 0.5:
+        return mask
+    steps = _steps(most, max(radii_px))
+    result = np.zeros_like(mask)
+    for index, step in enumerate(steps):
+        below = steps[index - 1] if index > 0 else step - 1.0
+        above = steps[index + 1] if index + 1 < len(steps) else step + 1.0
+        weight = np.clip(np.minimum((towards - below) / (step - below), (above - towards) / (above - step)), 0.0, 1.0)
+        if index == 0:
+            weight[towards <= step] = 1.0
+        if index + 1 == len(steps):
+            weight[towards >= step] = 1.0
+        result += weight * _blurred(mask, step * radii_px[0] / 2.0, step * radii_px[1] / 2.0)
+    return result
+
+
+def _steps(most: float, radius_px: float) -> list[float]:
+    """Distances whose half-shadows are made, up to the greatest: 0, then each half as wide again as the last."""
+    steps, radius = [0.0], 0.7
+    while radius < most * radius_px:
+        steps.append(radius / radius_px)
+        radius *= 1.6
+    return [*steps, most]
+
+
+def _blurred(mask: Pixels, sigma_x: float, sigma_y: float) -> Pixels:
+    if max(sigma_x, sigma_y) < 0.2:
+        return mask
+    x, y = max(sigma_x, 0.05), max(sigma_y, 0.05)
+    blurred: Pixels = cv2.GaussianBlur(mask, (0, 0), x, sigmaY=y, borderType=cv2.BORDER_CONSTANT)
+    return blurred
