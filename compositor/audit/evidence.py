@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
-from compositor.audit.findings import Case, Finding, Remedy
+from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.wording import setting
+from compositor.geometry.camera import Camera
 from compositor.plan.model import PlacedElement, Plan
 
 _DEVIATIONS = 2.0
@@ -11,39 +12,41 @@ _DEVIATIONS = 2.0
 
 
 def plate_assumed(plan: Plan) -> Iterator[Finding]:
-    """What nothing states about the plate's camera."""
-    camera = plan.plate.camera
-    values = {"lens": ("lens", f"{{pixels: {camera.focal_px:.3f}}}"), "height": ("height", f"{camera.height_m:g}")}
+    """What nothing states about the plate."""
     for text in plan.plate.assumed:
-        found = values.get(text.split(" ")[0], ("roll", "0"))
-        yield _assumed(None, text, (f"plate.camera.{found[0]}", found[1]))
+        stated = _stated(text, plan.plate.camera)
+        yield _assumed(None, text, None if stated is None else (f"plate.camera.{stated[0]}", stated[1]))
 
 
 def element_assumed(case: Case, element: PlacedElement) -> Iterator[Finding]:
     """What nothing states about an element's camera."""
-    own = element.own_camera
     for text in element.assumed:
-        if own is None:
-            continue
-        if text.startswith("lens"):
-            key, value = "camera.lens", f"{{pixels: {own.focal_px:.3f}}}"
-        elif text.startswith("roll"):
-            key, value = "camera.roll", "0"
-        else:
-            key, value = "camera.height", f"{own.height_m:.4f}"
-        yield _assumed(element.name, text, setting(element, key, value))
+        stated = None if element.own_camera is None else _stated(text, element.own_camera)
+        yield _assumed(
+            element.name, text, None if stated is None else setting(element, f"camera.{stated[0]}", stated[1])
+        )
 
 
-def _assumed(element: str | None, text: str, stated: tuple[str, str]) -> Finding:
+def _stated(text: str, camera: Camera) -> tuple[str, str] | None:
+    """Key and value of a camera that state what a text says was assumed; None for what is no camera's."""
+    values = {
+        "lens": ("lens", f"{{pixels: {camera.focal_px:.3f}}}"),
+        "roll": ("roll", "0"),
+        "height": ("height", f"{camera.height_m:.5g}"),
+        "camera height": ("height", f"{camera.height_m:.5g}"),
+    }
+    return next((value for words, value in values.items() if text.startswith(f"{words} of ")), None)
+
+
+def _assumed(element: str | None, text: str, stated: tuple[str, str] | None) -> Finding:
+    right = None if stated is None else Remedy("If that is right, state it.", (stated,), True, 0.0)
+    other = Remedy("If another value is known, state that one; sizes and places follow it.", change=0.5)
     return Finding(
         "assumed",
         "info",
         element,
         f"{element or 'The plate'}: assumed {text}.",
-        (
-            Remedy("If that is right, state it.", (stated,), True, 0.0),
-            Remedy("If another value is known, state that one; sizes and places follow it.", change=0.5),
-        ),
+        ranked([right, other]),
         f"assumed {text.split(':')[0]}",
     )
 
