@@ -10,13 +10,15 @@ from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
 from compositor.files.load import EncodedPlate
 from compositor.files.outline import outline_coverage
+from compositor.geometry.distortion import undistort
 from compositor.jobs.inputs import CutOut, Inputs
 from compositor.jobs.solving import Problem
+from compositor.measure.facts import matte_hull
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
 from compositor.plan.model import Extension, PlatePlan, Point, Source
 from compositor.render.layers import Pictures
-from compositor.render.plate import extend_plate, straight_plate, straight_samples
+from compositor.render.plate import extend_plate, straight_element, straight_plate, straight_samples
 from compositor.render.surround import Surround
 from compositor.render.view import decode_opaque
 
@@ -69,8 +71,12 @@ def _elements(inputs: Inputs, samples: Pixels, plate: Source) -> Callable[[Sourc
         if source.outline_px is not None:
             assert inputs.plate is not None
             return Mips(_part(samples, inputs.plate.space, source.outline_px))
-        mips = Mips(inputs.cut_outs[CutOut(source.image, source.matte, source.cutting)].picture.samples)
-        return mips if source.lens is None else Mips(straight_samples(mips, source.lens))
+        picture = inputs.cut_outs[CutOut(source.image, source.matte, source.cutting)].picture
+        mips, lens = Mips(picture.samples), source.lens
+        if lens is None:
+            return mips
+        hull_px = np.array(matte_hull(picture.samples[..., 3], picture.full))
+        return straight_element(mips, lens, undistort(hull_px, lens.distortion, lens.focal_px, lens.principal_px))
 
     return element
 

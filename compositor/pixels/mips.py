@@ -22,19 +22,21 @@ BORDERS = {"transparent": cv2.BORDER_CONSTANT, "replicate": cv2.BORDER_REPLICATE
 class Mips:
     """Premultiplied linear samples (h, w, 4), or one channel (h, w), with their halved levels.
 
-    Samples are uint16 or float32 and are not copied. Safe to share between threads.
+    Samples are uint16 or float32 and are not copied. Safe to share between threads. origin_px: where their corner lies
+    in the coordinates by which the picture is known, other than (0, 0) where more than its frame was made of it.
     """
 
-    def __init__(self, samples: Pixels, edge: Edge = "transparent") -> None:
+    def __init__(self, samples: Pixels, edge: Edge = "transparent", origin_px: tuple[int, int] = (0, 0)) -> None:
         if samples.dtype not in (np.uint16, np.float32):
             raise ValueError(f"samples of uint16 or float32 wanted, got {samples.dtype}")
         self.edge: Edge = edge
+        self.origin_px = origin_px
         self._levels = [samples]
         self._lock = threading.Lock()
 
     @property
     def size_px(self) -> tuple[int, int]:
-        """(width, height) of the picture itself."""
+        """(width, height) of the samples themselves."""
         return self._levels[0].shape[1], self._levels[0].shape[0]
 
     @property
@@ -44,9 +46,10 @@ class Mips:
 
     @cached_property
     def content_px(self) -> tuple[int, int, int, int]:
-        """(left, top, right, bottom) of what is not empty; (0, 0, 0, 0) where everything is."""
-        samples = self._levels[0]
-        return content_box(samples if samples.ndim == 2 else samples[..., 3])
+        """(left, top, right, bottom) of what is not empty, from the origin on; without extent where everything is."""
+        samples, (x, y) = self._levels[0], self.origin_px
+        left, top, right, bottom = content_box(samples if samples.ndim == 2 else samples[..., 3])
+        return left + x, top + y, right + x, bottom + y
 
     def level(self, number: int) -> Pixels:
         """The samples of a level, 0 = the picture itself."""

@@ -15,22 +15,30 @@ from compositor.pixels.strips import STRIP_ROWS, for_strips
 _TILE_COLUMNS = 2048  # far below the 32767 px that OpenCV's remap can take
 
 
-def undistorted(mips: Mips, intrinsics: Floats, coefficients: tuple[float, float, float, float, float]) -> Pixels:
-    """The samples (h, w[, 4]) of a straight lens.
+Box = tuple[int, int, int, int]
+"""left, top, right, bottom."""
+
+
+def undistorted(
+    mips: Mips, intrinsics: Floats, coefficients: tuple[float, float, float, float, float], box: Box | None = None
+) -> Pixels:
+    """The samples (h, w[, 4]) of a straight lens, inside a box of its picture; left out = the frame of the one taken.
 
     mips: the picture as taken (premultiplied linear light). intrinsics: K, 3×3, of its continuous corner-origin
     pixels. coefficients: k1, k2, p1, p2, k3. Sampled on the doubled source: shifts by parts of a pixel stay sharp.
     """
     source = mips.level(0)
-    result = np.zeros_like(source)
+    x, y, end, below = (0, 0, *mips.size_px) if box is None else box
+    result = np.zeros((below - y, end - x, *source.shape[2:]), source.dtype)
     bend = np.array(coefficients)
 
     def strip(top: int, bottom: int) -> None:
-        for left in range(0, source.shape[1], _TILE_COLUMNS):
-            right = min(left + _TILE_COLUMNS, source.shape[1])
-            result[top:bottom, left:right] = _tile(mips, intrinsics, bend, (left, top, right, bottom))
+        for left in range(0, end - x, _TILE_COLUMNS):
+            right = min(left + _TILE_COLUMNS, end - x)
+            place = (left + x, top + y, right + x, bottom + y)
+            result[top:bottom, left:right] = _tile(mips, intrinsics, bend, place)
 
-    for_strips(len(source), strip, STRIP_ROWS)
+    for_strips(below - y, strip, STRIP_ROWS)
     return result
 
 

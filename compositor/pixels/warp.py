@@ -23,8 +23,9 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
     homography: 3×3, source px to target px, both continuous with the corner origin, of such a sign that its
     third coordinate is > 0 for what stands in front of the camera; what does not stays empty.
     """
-    back: Floats = np.linalg.inv(homography).astype(np.float64)
-    tiles = plan_tiles(back, window, mips.content_px if mips.edge == "transparent" else None)
+    inverse: Floats = np.linalg.inv(homography).astype(np.float64)
+    tiles = plan_tiles(inverse, window, mips.content_px if mips.edge == "transparent" else None)
+    back: Floats = np.array([[1, 0, -mips.origin_px[0]], [0, 1, -mips.origin_px[1]], [0, 0, 1.0]]) @ inverse
     source = mips.level(0)
     result = np.zeros((window.height, window.width, *source.shape[2:]), source.dtype)
 

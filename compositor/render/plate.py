@@ -4,15 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import Pixels
+from compositor.base.arrays import Floats, Pixels
 from compositor.colour.space import Space
 from compositor.geometry.camera import Camera
 from compositor.pixels.fill import Border, ground_below, mirrored
 from compositor.pixels.mips import Mips
 from compositor.pixels.quilt import continued
-from compositor.pixels.undistort import undistorted
+from compositor.pixels.undistort import Box, undistorted
 from compositor.plan.model import Extension, Lens
 from compositor.render.view import decode_opaque, encode_opaque
+
+_BESIDE_HULL_PX = 16  # by eye: how far soft hair and blur reach beyond half coverage, which is where the outline lies
 
 
 def straight_plate(plate: Pixels, space: Space, lens: Lens) -> Pixels:
@@ -21,11 +23,25 @@ def straight_plate(plate: Pixels, space: Space, lens: Lens) -> Pixels:
     return encode_opaque(linear, space, plate.dtype.itemsize * 8)
 
 
-def straight_samples(mips: Mips, lens: Lens) -> Pixels:
-    """Premultiplied linear samples without their lens's distortion."""
+def straight_element(mips: Mips, lens: Lens, straight_hull_px: Floats) -> Mips:
+    """An element without its lens's distortion, with all that the lens had bent into its frame.
+
+    straight_hull_px (n, 2): the outline of what its matte covers, with the distortion taken off.
+    """
+    width, height = mips.size_px
+    low = np.minimum(np.floor(straight_hull_px.min(axis=0)) - _BESIDE_HULL_PX, 0)
+    high = np.maximum(np.ceil(straight_hull_px.max(axis=0)) + _BESIDE_HULL_PX, (width, height))
+    left, top = (int(edge) for edge in np.maximum(low, (-width, -height)))
+    right, bottom = (int(edge) for edge in np.minimum(high, (2 * width, 2 * height)))
+    box = (left, top, right, bottom)
+    return Mips(straight_samples(mips, lens, box), mips.edge, (left, top))
+
+
+def straight_samples(mips: Mips, lens: Lens, box: Box | None = None) -> Pixels:
+    """Premultiplied linear samples without their lens's distortion, of a box of the straight picture or its frame."""
     (cx, cy), f, bend = lens.principal_px, lens.focal_px, lens.distortion
     intrinsics = np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
-    return undistorted(mips, intrinsics, (bend.k1, bend.k2, bend.p1, bend.p2, bend.k3))
+    return undistorted(mips, intrinsics, (bend.k1, bend.k2, bend.p1, bend.p2, bend.k3), box)
 
 
 def extend_plate(plate: Pixels, space: Space, extension: Extension, camera: Camera) -> Pixels:
