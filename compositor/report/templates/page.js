@@ -93,7 +93,10 @@
     if (find("overlay")) find("overlay").disabled = !entry.views.overlay;
     if (find("worst")) find("worst").disabled = !entry.box;
     draw();
-    if (!viewer.open) viewer.showModal();
+    if (!viewer.open) {
+      viewer.showModal();
+      viewer.focus();
+    }
     fit();
   }
   function has(entry, wanted) {
@@ -110,8 +113,17 @@
     if (pair) images.above.src = views.approved;
     wipe.hidden = edge.hidden = mode !== "wipe";
     images.above.style.clipPath = "";
+    frame.classList.toggle("wiped", mode === "wipe");
+    const before = viewer.dataset.before;
+    caption("first", pair ? before : "");
+    caption("second", mode === "wipe" ? "New" : "");
     if (mode === "wipe") slide();
-    if (mode === "blink") blinking = setInterval(() => { images.above.hidden = !images.above.hidden; }, 600);
+    if (mode === "blink") {
+      blinking = setInterval(() => {
+        images.above.hidden = !images.above.hidden;
+        caption("first", images.above.hidden ? "New" : before);
+      }, 600);
+    }
     images.top.hidden = !(overlay && views.overlay);
     if (!images.top.hidden) images.top.src = views.overlay;
     place.hidden = !(worst && entry.box);
@@ -125,6 +137,10 @@
     }
     if (find("overlay")) find("overlay").setAttribute("aria-pressed", String(overlay));
     if (find("worst")) find("worst").setAttribute("aria-pressed", String(worst));
+  }
+  function caption(id, text) {
+    find(id).textContent = text;
+    find(id).hidden = !text;
   }
   function slide() {
     const share = wipe.value / 10;
@@ -142,6 +158,20 @@
   }
   addEventListener("resize", () => { if (viewer.open) fit(); });
   wipe.addEventListener("input", slide);
+  // The wipe also follows a finger or a pressed button on the picture itself.
+  function drag(event) {
+    if (mode !== "wipe" || !event.buttons) return;
+    const { left, width } = frame.getBoundingClientRect();
+    wipe.value = 1000 * (event.clientX - left) / width;
+    slide();
+  }
+  frame.addEventListener("pointerdown", (event) => {
+    if (mode !== "wipe") return;
+    event.preventDefault();
+    frame.setPointerCapture(event.pointerId);
+    drag(event);
+  });
+  frame.addEventListener("pointermove", drag);
 
   function choose(wanted) {
     if (!has(entries[shown], wanted)) return;
