@@ -13,10 +13,8 @@ from compositor.base.arrays import Floats, apply_homography
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import facing, frontal
 from compositor.geometry.polygons import overlap
+from compositor.geometry.solid import DEPTH_RATIO
 from compositor.plan.model import PlacedElement, Plan, Point
-
-DEPTH_OF_WIDTH = 0.5
-"""By eye: how deep a thing is whose depth nobody states, as a share of its width near the ground."""
 
 _FOOT = 0.1  # of the height: where the width near the ground is taken
 _TRIES = 12
@@ -44,7 +42,7 @@ def footprint(element: PlacedElement) -> Floats:
     """The ground (4, 2) in metres that it stands on: its width near the ground, and a depth behind its contact."""
     left_m, right_m = _foot(element)
     right, origin = np.array(element.plane.right[:2]), np.array(element.plane.origin_m[:2])
-    depth_m = DEPTH_OF_WIDTH * (right_m - left_m)
+    depth_m = DEPTH_RATIO * (right_m - left_m) if element.depth_m is None else element.depth_m
     across: Floats = np.array([-float(right[1]), float(right[0])])
     away: Floats = across * float(np.sign(across @ origin))
     near = [origin + left_m * right, origin + right_m * right]

@@ -7,6 +7,7 @@ from compositor.audit.evidence import element_assumed, plate_assumed, uncertain
 from compositor.audit.findings import SEVERITIES, Case, Covers, Finding
 from compositor.audit.framing import contact, cut, floating
 from compositor.audit.ground import intersecting
+from compositor.audit.light import light_side, shadow_on_holdout
 from compositor.audit.marks import marks
 from compositor.audit.sizes import enlarged, heights, kind, stretch
 from compositor.audit.views import azimuth, elevation, horizon_gap, roll
@@ -26,6 +27,8 @@ ELEMENT_RULES = (
     cut,
     floating,
     stretch,
+    light_side,
+    shadow_on_holdout,
 )
 
 

@@ -34,7 +34,7 @@ def brief(
         typer.Option(
             "--sun",
             metavar="AZIMUTH,ELEVATION",
-            help="The plate's sun: degrees to the right of the plate's view (behind it 180), and degrees high.",
+            help="The sun, where the scene tells none: degrees to the right of the plate's view, and degrees high.",
         ),
     ] = None,
     site: Annotated[

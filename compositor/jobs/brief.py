@@ -11,12 +11,15 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from compositor.audit.brief import FULL_FRAME, Brief, Sensor, Spot, brief
+from compositor.audit.light import plate_sun
 from compositor.audit.sight import seen_hull
 from compositor.audit.sunlight import SunSeen, windows
 from compositor.base.arrays import apply_homography
 from compositor.base.errors import GeometryError, LocatedFault, UnusableInput
 from compositor.base.known_sizes import KINDS, is_person, known_size
 from compositor.files.atomic import write_whole
+from compositor.geometry.solar import sun_position
+from compositor.geometry.sun import Sun
 from compositor.jobs.solving import solved
 from compositor.plan.model import PlacedElement, Plan, Point
 from compositor.report.brief_paper import DPI
@@ -35,7 +38,8 @@ _PERSON_WIDTH = 0.28  # of the stature: arms hanging beside shoulders of .259 (D
 class Wanted:
     """What a brief is asked for: an element by name, or a place (distance, offset) with a height or a kind.
 
-    sun: (azimuth, elevation) in the plate's world, degrees. site: latitude and longitude, with a day and a time zone.
+    sun: (azimuth, elevation) in the plate's world, degrees; None = the plate's own. site: latitude and longitude, with
+    a day and a time zone.
     """
 
     element: str | None = None
@@ -74,7 +78,7 @@ def brief_scene(path: Path, settings: Sequence[tuple[str, str]], wanted: Wanted,
         found = brief(plan, spot, wanted.sensor)
     except GeometryError as error:
         _refuse(path, spot.name, str(error))
-    sun = _sun(path, found, wanted)
+    sun = _sun(path, plan, found, wanted)
     sheet = out / path.stem / f"brief-{spot.name}.png"
     content = BytesIO()
     brief_sheet(found, sun).image.save(content, "PNG", dpi=(DPI, DPI), optimize=False)
@@ -129,19 +133,20 @@ def _checked(path: Path, spot: Spot) -> Spot:
     return spot if fault is None else replace(spot, name="subject")
 
 
-def _sun(path: Path, found: Brief, wanted: Wanted) -> BriefSun | None:
-    if wanted.sun is None:
+def _sun(path: Path, plan: Plan, found: Brief, wanted: Wanted) -> BriefSun | None:
+    told = plate_sun(plan)
+    if wanted.sun is not None:
+        told = Sun(*wanted.sun)
+    if told is None:
         return None
-    azimuth_deg, elevation_deg = wanted.sun
-    sun = BriefSun(azimuth_deg - found.plate_azimuth_deg, elevation_deg)
+    elevation_deg = told.elevation_deg
+    sun = BriefSun(told.azimuth_deg - found.plate_azimuth_deg, elevation_deg)
     if wanted.site is None or wanted.day is None:
         return sun
     try:
         zone = ZoneInfo(wanted.zone)
     except (ZoneInfoNotFoundError, ValueError):
         _refuse(path, "--zone", "no time zone of that name; write one such as Europe/Rome, or UTC", wanted.zone)
-    from compositor.geometry.solar import sun_position
-
     latitude, longitude = wanted.site
     start = datetime.combine(wanted.day, datetime.min.time(), zone)
     course = []

@@ -125,6 +125,8 @@ class PlacedElement:
     stands_on: str | None = None  # why it is raised
     plumb_px: tuple[Point, Point] | None = None  # an edge of its own picture that is upright in the world
     alternatives: tuple["Alternative", ...] = ()
+    depth_m: float | None = None  # its stated extent front to back
+    own_sun: tuple[float, float] | None = None  # (azimuth, elevation) of the light in its own photograph, degrees
     look: Look | None = None
 
     @property

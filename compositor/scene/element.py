@@ -61,6 +61,16 @@ Kind = Annotated[str, BeforeValidator(_known_kind), WithJsonSchema({"enum": list
 """A kind of known height."""
 
 
+class OwnLight(Part):
+    """From where the light fell on it in its own photograph."""
+
+    azimuth: Degrees = Field(
+        description="Seen from above, degrees clockwise from straight ahead of its camera: 90 = from the right, 180 ="
+        " from behind the camera."
+    )
+    elevation: Annotated[float, Field(ge=0, le=90)] = Field(description="Degrees above the horizon.")
+
+
 class Alternative(Part):
     """Another photograph of the same subject."""
 
@@ -153,6 +163,9 @@ class Element(Part):
         default=None,
         description="An edge of its picture, [[u, v], [u, v]], that is upright in the world; it tells what roll is"
         " left over.",
+    )
+    light: OwnLight | None = Field(
+        default=None, description="The light in its own photograph, to be held against the plate's."
     )
     alternatives: Annotated[Several[Alternative], Field(max_length=100)] = Field(
         default=(), description="Other photographs of it that could be used; check ranks them by fit."

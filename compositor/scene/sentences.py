@@ -135,6 +135,8 @@ def _model(named: tuple[str, ...]) -> type[BaseModel] | None:
         return graphic.GraphicPlace
     if named[-2:] == ("light", "shadow"):  # a shadow in the plate, not an element's
         return light.SunShadow
+    if named[-2:] == ("elements", "light"):
+        return element.OwnLight
     return _MODELS.get(named[-1] if named else "")
 
 

@@ -166,6 +166,8 @@ def _filled(
         look=look_of(element),
         kind=element.kind,
         stands_on=element.stands_on,
+        depth_m=element.depth,
+        own_sun=None if element.light is None else (element.light.azimuth, element.light.elevation),
         plumb_px=_plumb(element, own),
     )
 

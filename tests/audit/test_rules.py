@@ -78,6 +78,21 @@ def unsure(horizon_px: float) -> dict[str, Any]:
     return scene(man)
 
 
+def lit(aside_deg: float, above_deg: float) -> dict[str, Any]:
+    """A man photographed straight ahead in another light than the plate's, which is 50° to the right, 40° high."""
+    words = scene(fitting(light={"azimuth": 50.0 - aside_deg, "elevation": 40.0 - above_deg}))
+    words["plate"]["light"] = {"azimuth": 50, "elevation": 40}
+    return words
+
+
+def shaded(wall_m: float) -> dict[str, Any]:
+    """A man 6 m away whose shadow runs away from the camera: 1.75·cot 33.2° = 2.67 m long."""
+    words = scene(fitting(ground={"distance": 6.0, "offset": 0.4}))
+    words["plate"]["light"] = {"azimuth": 180, "elevation": 33.2}
+    words["plate"]["holdouts"] = [{"name": "wall", "matte": "wall.png", "distance": wall_m}]
+    return words
+
+
 @dataclass(frozen=True)
 class Trial:
     code: str
@@ -144,6 +159,10 @@ TRIALS = [
         lambda: scene(fitting(**{"raise": -0.23})),
         lambda: scene(fitting(**{"raise": -0.3, "stands_on": "the stairs down to the beach"})),
     ),
+    Trial("light-from-another-side", lambda: lit(30.5, 0.0), lambda: lit(29.5, 0.0)),
+    Trial("light-from-another-side", lambda: lit(0.0, 15.5), lambda: lit(0.0, 14.5)),
+    Trial("light-from-another-side", lambda: lit(-100.0, 0.0), lambda: lit(-29.5, 14.0)),
+    Trial("shadow-on-holdout", lambda: shaded(8.6), lambda: shaded(8.7), half_covered),
     Trial("artwork-stretched", lambda: scene(poster(1.03)), lambda: scene(poster(1.01))),
     Trial("intersecting", lambda: pair(0.36), lambda: pair(0.41)),
     Trial("too-uncertain", lambda: unsure(43.0), lambda: unsure(41.0)),
@@ -187,6 +206,7 @@ TOLERANCES: list[tuple[str, str, str]] = [
     ("enlarged", "enlargement", "1.3"),
     ("cut-by-delivery", "cut", "0.9"),
     ("floating", "raise", "0.25"),
+    ("light-from-another-side", "light_azimuth", "31"),
     ("artwork-stretched", "stretch", "0.04"),
     ("intersecting", "overlap", "0.2"),
     ("too-uncertain", "view_elevation", "30"),
@@ -240,6 +260,23 @@ def test_mirroring_is_offered_where_it_mends() -> None:
     (found,) = of(solved(words)[1], "seen-from-another-side")
     (flip,) = [remedy for remedy in found.remedies if remedy.settings == (("elements.man.flip", "true"),)]
     assert flip.mends and of(solved(words, flip.settings)[1], "seen-from-another-side") == []
+
+
+def test_a_light_from_the_other_side_is_mended_by_mirroring() -> None:
+    words = lit(100.0, 0.0)  # 50° to the right in the plate, 50° to the left in its photograph
+    (found,) = of(solved(words)[1], "light-from-another-side")
+    assert found.remedies[0].settings == (("elements.man.flip", "true"),) and found.remedies[0].mends
+    assert "100° too far from the left" in found.message
+    (other,) = of(solved(lit(-60.0, 0.0))[1], "light-from-another-side")
+    assert not other.remedies[0].mends and "from the right" in other.message
+
+
+def test_light_is_judged_by_the_line_of_sight() -> None:
+    """Moved to the side, a subject is turned with the line of sight, and its own light with it."""
+    words = lit(0.0, 0.0)
+    words["elements"][0]["ground"] = {"distance": 4.0, "offset": -2.9}  # 36° to the left
+    (found,) = of(solved(words)[1], "light-from-another-side")
+    assert "36° too far from the left" in found.message
 
 
 def test_what_lies_flat_has_no_other_view() -> None:

@@ -43,6 +43,19 @@ def test_a_place_and_a_kind_are_enough(words: dict[str, Any], write: Write, tmp_
     assert record["sun"]["beside_deg"] == pytest.approx(-40 + np.degrees(np.arctan2(0.5, 6.0)))
 
 
+def test_the_sun_of_the_plate_is_looked_for_at_a_place_and_day(words: Any, write: Write, tmp_path: Path) -> None:
+    """London, 20 June 2024, noon UTC: the sun 61.94° high at 178.93° (pvlib's solar position algorithm)."""
+    words["plate"]["light"] = {"azimuth": 30, "elevation": 61.94}
+    words["elements"][0]["ground"] = {"distance": 6}
+    arguments = ("--site", "51.5,-0.12", "--date", "2024-06-20", "--json", "--out", tmp_path / "out")
+    sun = json.loads(run("brief", write(words), "post", *arguments).stdout)["sun"]
+    (window,) = sun["windows"]
+    assert sun["beside_deg"] == pytest.approx(30) and sun["elevation_deg"] == 61.94
+    assert window["start"] < "2024-06-20T12:00:00+00:00" < window["end"]
+    low, high = window["heading_deg"]
+    assert low < 178.93 - 30 < high
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

@@ -1,0 +1,171 @@
+"""Rules about light: it falls on an element from another side; a shadow reaches what it cannot fall on."""
+
+from collections.abc import Iterator
+from math import hypot
+
+import numpy as np
+
+from compositor.audit.findings import Case, Finding, Remedy, ranked
+from compositor.audit.hiding import COVERED
+from compositor.audit.sight import azimuth_deg, change_of, is_flipped, moved, seen_hull
+from compositor.audit.wording import ground_setting, place, plain, setting
+from compositor.base.arrays import Floats, apply_homography
+from compositor.base.errors import GeometryError
+from compositor.geometry.sun import Sun, shadow_tip
+from compositor.plan.model import Holdout, PlacedElement, Plan, Point
+
+_OVERHEAD_DEG = 75.0  # by eye: of a sun higher than this one no longer sees from which side it comes
+_ABOVE_GROUND_M = 0.1  # how high over the ground a holdout is looked for
+_SAMPLES = 41
+_TRIES = 40
+
+
+def light_side(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """The light that an element says it was photographed in, against the plate's where it stands."""
+    plan, limits = case.plan, case.plan.tolerances
+    found = _light_off(plan, element, is_flipped(element))
+    if found is None or (abs(found[0]) <= limits.light_azimuth_deg and abs(found[1]) <= limits.light_elevation_deg):
+        return
+    aside, above = found
+    told = []
+    if abs(aside) > limits.light_azimuth_deg:
+        told.append(f"{plain(abs(aside), 0)}° too far from the {'left' if aside > 0 else 'right'}")
+    if abs(above) > limits.light_elevation_deg:
+        told.append(f"{plain(abs(above), 0)}° too {'low' if above > 0 else 'high'}")
+    yield Finding(
+        "light-from-another-side",
+        "warning",
+        element.name,
+        f"The light in {element.name}'s photograph comes {' and '.join(told)} for this place in the plate.",
+        ranked(
+            [
+                _mirrored(plan, element),
+                Remedy(
+                    f"Photograph it again in the plate's light: `compositor brief SCENE {element.name}` says where the "
+                    "sun has to stand.",
+                    change=9.0,
+                ),
+            ]
+        ),
+        f"light {' and '.join(told)}",
+    )
+
+
+def _light_off(plan: Plan, element: PlacedElement, flipped: bool) -> tuple[float, float] | None:
+    """(degrees to the right, degrees up) by which the plate's light stands off the element's own, each seen from the
+    line between camera and subject; None where either is not told."""
+    sun, own_sun, own = plate_sun(plan), element.own_sun, element.own_camera
+    if sun is None or own_sun is None or own is None or element.stance == "flat":
+        return None
+    own_side = own_sun[0] - azimuth_deg(own, element.own_contact_px)
+    side = sun.azimuth_deg - azimuth_deg(plan.plate.camera, element.contact_px)
+    off = (side - (-own_side if flipped else own_side) + 180.0) % 360.0 - 180.0
+    overhead = min(sun.elevation_deg, own_sun[1]) > _OVERHEAD_DEG
+    return (0.0 if overhead else off), sun.elevation_deg - own_sun[1]
+
+
+def plate_sun(plan: Plan) -> Sun | None:
+    """The plate's sun; None where none is told or the sky is overcast."""
+    return None if plan.light is None else plan.light.sun
+
+
+def _mirrored(plan: Plan, element: PlacedElement) -> Remedy | None:
+    flipped = is_flipped(element)
+    found, limits = _light_off(plan, element, not flipped), plan.tolerances
+    if found is None or abs(found[0]) > limits.light_azimuth_deg or abs(found[1]) > limits.light_elevation_deg:
+        return None
+    return Remedy(
+        f"Mirror it left to right, which leaves {plain(abs(found[0]), 0)}°; mind lettering and buttons.",
+        (setting(element, "flip", "false" if flipped else "true"),),
+        True,
+        0.15,
+    )
+
+
+def shadow_on_holdout(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """A shadow that reaches the foot of a holdout, which it would climb and does not."""
+    for holdout in case.plan.holdouts:
+        if not _meets(case, element, holdout):
+            continue
+        yield Finding(
+            "shadow-on-holdout",
+            "warning",
+            element.name,
+            f"The shadow of {element.name} reaches {holdout.name}, {holdout.distance_m:.2f} m away; it is drawn on the "
+            "ground only and would have to climb up there.",
+            ranked(
+                [
+                    _clear(case, element, holdout),
+                    Remedy(
+                        "Leave its shadow out.",
+                        (setting(element, "shadow", "{cast: false, contact: true}"),),
+                        True,
+                        0.6,
+                    ),
+                ]
+            ),
+            f"shadow reaches {holdout.name}",
+        )
+
+
+def shadow_outline(plan: Plan, element: PlacedElement, sun: Sun) -> Floats | None:
+    """The ground points (n, 2) that bound an upright element's shadow, not in order."""
+    hull = seen_hull(element)
+    if len(hull) == 0 or element.stance != "upright":
+        return None
+    in_plane = apply_homography(np.linalg.inv(element.plane.homography(plan.plate.camera)), hull)
+    points = []
+    for s_m, z_m in in_plane:
+        x, y, z = element.plane.point_m(float(s_m), max(float(z_m), 0.0))
+        points.append(shadow_tip((float(x), float(y), float(z)), sun))
+    return np.array(points)
+
+
+def _throws(plan: Plan, element: PlacedElement) -> bool:
+    return plan.light is not None and any(s.element == element.name and s.cast for s in plan.light.shadows)
+
+
+def _meets(case: Case, element: PlacedElement, holdout: Holdout) -> bool:
+    """Whether the shadow crosses the holdout's distance where the holdout stands."""
+    plan, sun = case.plan, plate_sun(case.plan)
+    if sun is None or case.covers is None or not _throws(plan, element):
+        return False
+    outline = shadow_outline(plan, element, sun)
+    span = None if outline is None else _span_at(outline, holdout.distance_m)
+    if span is None:
+        return False
+    offsets = np.linspace(span[0], span[1], _SAMPLES)
+    foot = np.column_stack([offsets, np.full(_SAMPLES, holdout.distance_m), np.full(_SAMPLES, _ABOVE_GROUND_M)])
+    try:
+        pixels = plan.plate.camera.project(foot)
+    except GeometryError:
+        return False
+    return bool(np.any(case.covers(holdout.name, pixels) > COVERED))
+
+
+def _span_at(points: Floats, distance_m: float) -> tuple[float, float] | None:
+    """From where to where the convex hull of ground points runs at a distance; None where it does not reach."""
+    found: list[float] = []
+    for first in points:
+        for second in points:
+            low, high = first[1] - distance_m, second[1] - distance_m
+            if low <= 0.0 <= high and low != high:
+                found.append(float(first[0] + low / (low - high) * (second[0] - first[0])))
+    return (min(found), max(found)) if found else None
+
+
+def _clear(case: Case, element: PlacedElement, holdout: Holdout) -> Remedy | None:
+    """The smallest step to the side or in depth after which its shadow stays clear."""
+    for step in range(1, _TRIES):
+        way_m = 0.05 * step * max(1.0, element.height_m)
+        for dx, dy in ((way_m, 0.0), (-way_m, 0.0), (0.0, way_m), (0.0, -way_m)):
+            ground_m: Point = (element.offset_m + dx, element.distance_m + dy)
+            after = moved(case.plan, element, ground_m)
+            if after is not None and not _meets(case, after, holdout):
+                return Remedy(
+                    f"Move it by {hypot(dx, dy):.2f} m to {place(ground_m)}.",
+                    (ground_setting(element, ground_m),),
+                    True,
+                    change_of(case.plan, element, after),
+                )
+    return None
