@@ -32,8 +32,8 @@ def highlight(linear: Pixels) -> float | None:
 
 
 def far_colour(linear: Pixels) -> Floats:
-    """R G B (3,) of the air at the horizon from samples (n, 3) of it: the median of the lighter half, so that posts and
-    trees before the horizon do not count unless they hide most of it."""
+    """R G B (3,) of the air from samples (n, 3) at and above the horizon: the median of the lightest quarter, since the
+    more air lies before a thing, the lighter it is, and the sky is the farthest of all."""
     light = linear @ _LUMINANCE
-    result: Floats = np.median(linear[light >= np.median(light)], axis=0).astype(np.float64)
+    result: Floats = np.median(linear[light >= np.quantile(light, 0.75)], axis=0).astype(np.float64)
     return result

@@ -14,11 +14,12 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
+from compositor.pixels.mips import content_box
 from compositor.pixels.strips import run_all
 
 _REACHES_PX = (32, 16, 8, 4, 2)
 _MARGIN_PX = 64  # more than the reaches together: tiles show no seams
-_TILE_PX = 256
+_TILE_PX = 128
 _NOTHING = 1e-4  # a weight below which nothing is known of a colour around a pixel
 
 
@@ -34,10 +35,11 @@ def foreground(colour: Pixels, alpha: Pixels, background: Pixels | None = None) 
     height, width = alpha.shape
 
     def tile(top: int, left: int) -> None:
-        bottom, right = min(top + _TILE_PX, height), min(left + _TILE_PX, width)
-        wanted = half[top:bottom, left:right]
-        if not wanted.any():
+        x0, y0, x1, y1 = content_box(half[top : top + _TILE_PX, left : left + _TILE_PX])
+        if x1 == x0:
             return
+        left, right, top, bottom = left + x0, left + x1, top + y0, top + y1
+        wanted = half[top:bottom, left:right]
         y, x = max(top - _MARGIN_PX, 0), max(left - _MARGIN_PX, 0)
         around = slice(y, bottom + _MARGIN_PX), slice(x, right + _MARGIN_PX)
         found = _separated(colour[around], alpha[around], background)
@@ -50,26 +52,36 @@ def foreground(colour: Pixels, alpha: Pixels, background: Pixels | None = None) 
 
 
 def _separated(colour: Pixels, alpha: Pixels, background: Pixels | None) -> Pixels:
-    fore_weight = alpha**4  # colour that is mostly background tells little of the foreground
-    back_weight = (1.0 - alpha) ** 4 * (alpha > 0.0)
     share = cv2.merge([alpha] * 3)
-    rest = 1.0 - share
+    rest = cv2.subtract(np.ones_like(share), share)
     strength = 1.0 / (share * share + rest * rest)
-    fore, back = colour, colour
+    to_fore, to_back = cv2.multiply(share, strength), cv2.multiply(rest, strength)
+    # Colour that is mostly background tells little of the foreground, and the other way round.
+    fore_weight, back_weight = share**4, rest**4 * (share > 0.0)
+    fore = colour
+    back = colour if background is None else np.broadcast_to(background, colour.shape).astype(np.float32)
     for reach_px in _REACHES_PX:
         fore = _around(fore, fore_weight, reach_px)
-        back = _around(back, back_weight, reach_px) if background is None else np.broadcast_to(background, fore.shape)
-        lacking = (colour - share * fore - rest * back) * strength
-        fore = np.clip(fore + share * lacking, 0.0, 1.0)
-        back = np.clip(back + rest * lacking, 0.0, 1.0)
+        if background is None:
+            back = _around(back, back_weight, reach_px)
+        lacking = cv2.subtract(colour, cv2.add(cv2.multiply(share, fore), cv2.multiply(rest, back)))
+        fore = _light(cv2.add(fore, cv2.multiply(to_fore, lacking)))
+        if background is None:
+            back = _light(cv2.add(back, cv2.multiply(to_back, lacking)))
     return fore
+
+
+def _light(colour: Pixels) -> Pixels:
+    """Within what light can be: 0..1."""
+    np.maximum(colour, np.float32(0.0), out=colour)
+    return np.minimum(colour, np.float32(1.0), out=colour)
 
 
 def _around(colour: Pixels, weight: Pixels, reach_px: int) -> Pixels:
     """Weighted mean colours around each pixel; its own where nothing is known of them."""
     side = (2 * reach_px + 1, 2 * reach_px + 1)
-    total = cv2.blur(cv2.multiply(colour, cv2.merge([weight] * 3)), side)
-    around = cv2.blur(weight, side)
-    mean = total / np.maximum(around, _NOTHING)[..., np.newaxis]
-    result: Pixels = np.where((around > _NOTHING)[..., np.newaxis], mean, colour)
-    return result
+    total, around = cv2.blur(cv2.multiply(colour, weight), side), cv2.blur(weight, side)
+    known = around > _NOTHING
+    np.divide(total, around, out=total, where=known)
+    np.copyto(total, colour, where=~known)
+    return total

@@ -22,7 +22,7 @@ from compositor.measure.statistics import far_colour, highlight, mean_colour, th
 from compositor.pixels.mips import Mips
 from compositor.plan.model import PlacedElement, PlatePlan
 
-_HORIZON_FRACTION = 0.01  # of the frame's height, above and below the horizon (by eye)
+_HORIZON_FRACTION = 0.08  # of the frame's height, above the horizon: hills end below it (by eye)
 _GROUND_WIDTHS, _GROUND_DEPTHS = 0.75, 0.3  # of the element's height; of the way from the horizon to the contact
 _AROUND_WIDTHS, _AROUND_BELOW = 1.5, 0.5  # of the element's height
 _LEAST_HEIGHT_FRACTION = 0.02  # of the frame's: an element seen edge on or far away still has surroundings
@@ -50,8 +50,8 @@ class Surround:
         columns = np.arange(0, width, max(1, width // 2000))
         (u0, v0), (u1, v1) = self.plan.horizon_px
         horizon = v0 + (v1 - v0) * (columns + 0.5 - u0) / (u1 - u0)
-        reach = np.arange(-max(1, int(_HORIZON_FRACTION * height)), 1)  # above: below lies the ground before it
-        rows = np.clip(np.floor(horizon)[:, np.newaxis] + reach, 0, height - 1).astype(int)
+        reach = -np.linspace(0.0, _HORIZON_FRACTION * height, 16)
+        rows = np.clip(np.floor(horizon[:, np.newaxis] + reach), 0, height - 1).astype(int)
         samples = self.plate[rows, columns[:, np.newaxis]]
         return far_colour(self._linear(samples).reshape(-1, 3))
 
