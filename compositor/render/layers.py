@@ -47,7 +47,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
     shadows = shadow_layers(plan, pictures.element, pictures.matte, view, kind)
     layers: list[Layer] = []
     for item in plan.stack:
-        if not lies(plan, item):  # all shadows fall on the ground and what lies on it, under everything that stands
+        if shadows and not lies(plan, item):  # they fall on the ground and what lies on it, under all that stands
             layers += [layer for name in list(shadows) for layer in shadows.pop(name)]
         if item.kind == "element":
             element = plan.element(item.name)

@@ -74,8 +74,7 @@ Place = Annotated[
 
 
 class Light(Part):
-    """The sun's direction in one of four forms, or none under an overcast sky; which keys go together is checked by
-    :mod:`compositor.scene.light_rules`."""
+    """The sun's direction in one of four forms, or none under an overcast sky."""
 
     azimuth: Degrees | None = Field(
         default=None,
