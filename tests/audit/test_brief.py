@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 from math import atan2, degrees, hypot
 
 import pytest
+from audit_scenes import PLATE, Camera, scene, solved, subject
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -13,7 +14,6 @@ from compositor.base.errors import GeometryError
 from compositor.base.known_sizes import KINDS, body_part_at, known_size
 from compositor.plan.model import Plan
 from compositor.report.brief_text import BriefSun, advice, brief_record, brief_text, direction
-from scenes import PLATE, Camera, scene, solved, subject
 
 between = st.floats
 

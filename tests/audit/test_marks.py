@@ -7,10 +7,9 @@ practice, no source), so contact and horizon give a height (Criminisi, Reid, Zis
 from typing import Any
 
 import pytest
+from audit_scenes import PLATE, of, solved
 from hypothesis import given
 from hypothesis import strategies as st
-
-from scenes import PLATE, of, solved
 
 between = st.floats
 

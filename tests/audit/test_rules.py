@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from audit_scenes import PLATE, Settings, aimed, camera_words, of, scene, solved, subject
 
 from compositor.base.arrays import Floats
-from scenes import PLATE, Settings, aimed, camera_words, of, scene, solved, subject
 
 LIMITS = {"view_elevation": 3.0, "view_azimuth": 15.0}
 

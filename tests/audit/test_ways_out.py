@@ -3,11 +3,11 @@
 from math import atan2, degrees, hypot, radians, sin, tan
 
 import pytest
+from audit_scenes import Camera, aimed, of, scene, solved, subject
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from compositor.base.errors import FaultyScene
-from scenes import Camera, aimed, of, scene, solved, subject
 
 between = st.floats
 
