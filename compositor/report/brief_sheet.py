@@ -6,7 +6,7 @@ from math import atan2, cos, degrees, radians, sin, tan
 from compositor.audit.brief import Brief
 from compositor.report.brief_paper import HORIZON, INK, PALE, SOFT, SUBJECT, SUNLIGHT, Paper, Point
 from compositor.report.brief_text import CAUTIONS, BriefSun, advice
-from compositor.report.brief_views import foot_in_frame, outline_in_frame, side_view, subject_outline
+from compositor.report.brief_views import foot_in_frame, outline_in_frame, side_outline, side_view
 
 A4_MM = (297.0, 210.0)
 _EDGE = 12.0
@@ -83,12 +83,8 @@ def _side(paper: Paper, found: Brief, sun: BriefSun | None) -> None:
 
 
 def _subject_aside(paper: Paper, found: Brief, at: _At) -> None:
-    """The subject's outline, drawn behind its nearest touch of the ground."""
-    points = subject_outline(found)
-    half_m = max(across for across, _ in points)
-    person = len(points) > 4
-    shift_m = found.distance_m + (0.0 if person else half_m)
-    paper.polygon([at(shift_m + across, up) for across, up in points], SUBJECT)
+    """The subject behind its nearest touch of the ground."""
+    paper.polygon([at(found.distance_m + behind, up) for behind, up in side_outline(found)], SUBJECT)
 
 
 def _view_lines(paper: Paper, found: Brief, at: _At) -> None:
@@ -149,9 +145,12 @@ def _seen(paper: Paper, found: Brief) -> None:
     beyond = at(1.0, min(max(row, 0.0), 1.0))
     if 0.0 <= row <= 1.0:
         paper.dashed(at(0, row), (beyond[0] + 2.0, beyond[1]), HORIZON, 0.5)
-    place = "" if 0.0 <= row <= 1.0 else (" above it" if row < 0.0 else " below it")
-    paper.text((beyond[0] + 3.0, beyond[1]), f"horizon{place}", 9.0, HORIZON, anchor="lm")
-    paper.text((beyond[0] + 3.0, beyond[1] + 4.2), f"{row:.0%} from the top", 9.0, HORIZON, anchor="lm")
+    told = ("horizon", f"{row:.0%} from the top")
+    if row < 0.0 or row > 1.0:
+        beyond_share = -row if row < 0.0 else row - 1.0
+        told = (f"horizon {'above' if row < 0.0 else 'below'} it", f"by {beyond_share:.0%} of its height")
+    for index, text in enumerate(told):
+        paper.text((beyond[0] + 3.0, beyond[1] + 4.2 * index), text, 9.0, HORIZON, anchor="lm")
     foot = at(*foot_in_frame(found))
     paper.disc(foot, 0.9, INK)
     if abs(foot[1] - beyond[1]) > 8.0:

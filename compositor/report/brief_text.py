@@ -27,6 +27,8 @@ class Advice:
     text: str
 
 
+_AGAINST_DEG = 60.0  # by eye: a sun so far ahead shines into the lens
+
 CAUTIONS = (
     "Stay off roads, tracks and private ground, and away from water's edge, tides, drops and power lines.",
     "Secure stands and ladders against wind and passers-by; let somebody hold them.",
@@ -116,6 +118,8 @@ def _light(sun: BriefSun | None) -> str:
     if sun is None:
         return "As in the plate; give the sun's direction to have it told here."
     text = f"Sun {direction(sun.beside_deg)}, {sun.elevation_deg:.0f}° high."
+    if abs((sun.beside_deg + 180.0) % 360.0 - 180.0) < _AGAINST_DEG:
+        text += " Shade the lens."
     if not sun.where:
         return text
     if not sun.windows:

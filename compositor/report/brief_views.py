@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from compositor.audit.brief import Brief
 from compositor.base.known_sizes import is_person
 from compositor.geometry.planes import facing
+from compositor.geometry.solid import DEPTH_RATIO
 
 Outline = Sequence[tuple[float, float]]
 
@@ -34,7 +35,7 @@ def side_view(found: Brief) -> SideView:
     """What the side view shows."""
     away_m, high_m, tall_m = found.distance_m, found.camera_height_m, found.spot.tall_m
     room_m = 0.08 * max(away_m, tall_m, high_m)
-    behind_m = 0.6 * found.spot.wide_m + room_m
+    behind_m = max(across for across, _ in side_outline(found)) + room_m
     return SideView(
         (0.0, high_m), (away_m, 0.0), (away_m, tall_m), (-room_m, away_m + behind_m, 0.0, max(tall_m, high_m) + room_m)
     )
@@ -47,6 +48,14 @@ def subject_outline(found: Brief) -> Outline:
         right = [(tall_m * across, tall_m * up) for across, up in _BODY]
         return [*right, *((-across, up) for across, up in reversed(right[:-1]))]
     return [(-half_m, 0.0), (half_m, 0.0), (half_m, tall_m), (-half_m, tall_m)]
+
+
+def side_outline(found: Brief) -> Outline:
+    """The subject in the side view: metres behind its nearest touch of the ground, and up; a person from the front."""
+    if is_person(found.spot.kind):
+        return subject_outline(found)
+    tall_m, deep_m = found.spot.tall_m, DEPTH_RATIO * found.spot.wide_m
+    return [(0.0, 0.0), (deep_m, 0.0), (deep_m, tall_m), (0.0, tall_m)]
 
 
 def outline_in_frame(found: Brief) -> Outline:

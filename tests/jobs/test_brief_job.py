@@ -31,6 +31,8 @@ def test_an_element_gets_words_and_a_sheet(words: dict[str, Any], write: Write, 
         samples = np.asarray(sheet.convert("L"))
     assert 0.005 < (samples < 128).mean() < 0.2, "dark lines on white paper"
     assert (samples[:, :100] == 255).all() and (samples[:, -100:] == 255).all() and (samples[-60:] == 255).all()
+    wide = run("brief", write(words), "post", "--height", "0.2", "--out", tmp_path / "out")
+    assert wide.exit_code == 0, wide.output
 
 
 def test_a_place_and_a_kind_are_enough(words: dict[str, Any], write: Write, tmp_path: Path) -> None:
