@@ -48,13 +48,38 @@ def callback() -> None:
     failed."""
 
 
+# What typer raises for options that cannot be used; it keeps the class itself to itself.
+UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+
+
 def main() -> None:
-    """Entry point of the `compositor` command."""
+    """Entry point of the `compositor` command. Options that cannot be used are told in one line, as faults are."""
     try:
-        app()
+        status = typer.main.get_command(app).main(standalone_mode=False)
+        sys.stdout.flush()
+    except UsageError as error:
+        typer.echo(_told(error), err=True)
+        sys.exit(2)
+    except (typer.Abort, KeyboardInterrupt):
+        sys.exit(130)
     except BrokenPipeError:  # the reader of our output went away, as `| head` does
         sys.stderr.close()
         sys.exit(0)
+    except OSError as error:
+        typer.echo(f"{error.filename or 'standard output'}: {error.strerror or error}", err=True)
+        sys.exit(2)
+    sys.exit(status or 0)
+
+
+def _told(error: Exception) -> str:
+    """FILE:LINE:COLUMN: key: what, the command line standing for the file; a bare command's help as it is."""
+    message = str(getattr(error, "format_message", error.__str__)())
+    if type(error).__name__ == "NoArgsIsHelpError":
+        return str(error)
+    param = getattr(error, "param", None)
+    hint = getattr(error, "param_hint", None) or (None if param is None else param.opts[0])
+    what = " ".join(str(getattr(error, "message", "") or message).split())
+    return f"command line:1:1: {f'{hint}: ' if hint else ''}{what}"
 
 
 if __name__ == "__main__":

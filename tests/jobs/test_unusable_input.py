@@ -136,3 +136,31 @@ def test_a_file_that_cannot_be_written_is_named(words: Words, write: Write) -> N
 def run_render(scene: Path, out: Path) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "compositor", "render", str(scene), "--out", str(out)]
     return subprocess.run(command, capture_output=True, text=True)
+
+
+@pytest.mark.parametrize(
+    ("words_", "text"),
+    [
+        (["check"], "scene: "),
+        (["check", "x.yaml", "--bogus"], "No such option: --bogus"),
+        (["nonsense"], "No such command"),
+        (["check", "x.yaml", "--set", "a"], "--set: KEY=VALUE wanted"),
+        (["render", "x.yaml", "--jobs", "0"], "--jobs: "),
+    ],
+)
+def test_unusable_options_are_told_in_one_line(words_: list[str], text: str) -> None:
+    done = subprocess.run([sys.executable, "-m", "compositor", *words_], capture_output=True, text=True)
+    assert done.returncode == 2 and done.stdout == ""
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("command line:1:1: ") and text in line
+
+
+def test_a_full_disk_behind_standard_output_is_no_traceback() -> None:
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("no /dev/full on this system")
+    with full.open("w") as sink:
+        done = subprocess.run(
+            [sys.executable, "-m", "compositor", "schema"], stdout=sink, stderr=subprocess.PIPE, text=True
+        )
+    assert done.returncode == 2 and "Traceback" not in done.stderr and len(done.stderr.splitlines()) == 1
