@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from compositor.base.errors import Fault, Key
 from compositor.scene.light_rules import light_faults
+from compositor.scene.likeness import likeness_faults
 from compositor.scene.likes import Expanded
 from compositor.scene.output_rules import delivery_faults, graphic_faults, graphic_targets
 from compositor.scene.tree import Node
@@ -28,6 +29,10 @@ def combination_faults(scene: Expanded) -> list[Fault]:
     deliveries = root.mapping.get("deliveries")
     for position, item in enumerate([] if deliveries is None else deliveries.items):
         faults += delivery_faults(item, ("deliveries", position))
+        if "likeness" in item.mapping:
+            faults += likeness_faults(item.mapping["likeness"], ("deliveries", position, "likeness"))
+    if "likeness" in root.mapping:
+        faults += likeness_faults(root.mapping["likeness"], ("likeness",))
     graphics = root.mapping.get("graphics")
     for position, item in enumerate([] if graphics is None else graphics.items):
         faults += graphic_faults(item, ("graphics", position))

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, Tag, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from compositor.scene.likeness import LikenessWords
 from compositor.scene.part import (
     FORM,
     LARGEST_SIDE_PX,
@@ -156,6 +157,10 @@ class Delivery(Part):
     )
     profile: Literal["keep", "srgb"] = Field(
         default="keep", description="keep = the plate's colour profile; srgb = converted to sRGB."
+    )
+    likeness: LikenessWords = Field(
+        default=LikenessWords(),
+        description="What this picture may differ from its approved one; a tolerance left out = the scene's.",
     )
     overlay: bool = Field(
         default=False,

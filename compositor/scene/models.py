@@ -9,6 +9,7 @@ from compositor.scene.critique import MarkWords
 from compositor.scene.delivery import Delivery
 from compositor.scene.element import Element
 from compositor.scene.graphic import Graphic
+from compositor.scene.likeness import LikenessWords
 from compositor.scene.part import FileName, Part, Several, Text
 from compositor.scene.plate import Plate
 from compositor.scene.tolerances import TolerancesWords
@@ -37,6 +38,9 @@ class Scene(Part):
     )
     tolerances: TolerancesWords = Field(
         default=TolerancesWords(), description="From where on a difference is worth a finding; left out = house rules."
+    )
+    likeness: LikenessWords = Field(
+        default=LikenessWords(), description="What pictures may differ from approved ones; left out = house rules."
     )
     deliveries: Annotated[Several[Delivery], Field(max_length=1000)] = Field(
         default=(), description="The files to write; left out = the whole frame as composite.png."

@@ -17,6 +17,7 @@ from compositor.scene import (
     focus,
     graphic,
     light,
+    likeness,
     look,
     models,
     plate,
@@ -71,6 +72,7 @@ _MODELS: Mapping[str, type[BaseModel]] = {
     "tolerances": tolerances.TolerancesWords,
     "deliveries": delivery.Delivery,
     "safe": delivery.Safe,
+    "likeness": likeness.LikenessWords,
     "graphics": graphic.Graphic,
     "variants": variants.Variant,
 }

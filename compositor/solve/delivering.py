@@ -7,11 +7,13 @@ import numpy as np
 
 from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
+from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
 from compositor.scene.delivery import Delivery as DeliveryWords
 from compositor.scene.delivery import HorizonAt
+from compositor.scene.likeness import LikenessWords
 from compositor.scene.models import Scene
 from compositor.solve.faults import Collector
 from compositor.solve.framing import Box, Rule, Wanted, union, window
@@ -24,13 +26,33 @@ def deliveries(
     """All deliveries; the whole frame as PNG where none is listed. Faults are collected by key."""
     if not scene.deliveries:
         width, height = camera.size_px
-        return (Delivery("composite", "png", 100, (0.0, 0.0, float(width), float(height)), camera.size_px),)
+        whole = Delivery("composite", "png", 100, (0.0, 0.0, float(width), float(height)), camera.size_px)
+        return (replace(whole, likeness=_likeness(scene.likeness)),)
     found = []
     for index, words in enumerate(scene.deliveries):
         with faults.part(("deliveries", index)):
             framed = _framed(words, camera, placed)
-            found.append(replace(framed, graphics=tuple(_graphics(scene, framed, facts, faults))))
+            likeness = _likeness(scene.likeness, words.likeness)
+            graphics = tuple(_graphics(scene, framed, facts, faults))
+            found.append(replace(framed, graphics=graphics, likeness=likeness))
     return tuple(found)
+
+
+def _likeness(*words: LikenessWords) -> PictureTolerances:
+    """The house's tolerances with what the words say instead, the last one first; small parts follow the whole."""
+    said = {key: value for each in words for key, value in each.model_dump(exclude_none=True).items()}
+    lightness = said.get("lightness", PICTURE.region_lightness)
+    colour = said.get("colour", PICTURE.region_colour)
+    return replace(
+        PICTURE,
+        moved_px=said.get("moved", PICTURE.moved_px),
+        region_lightness=lightness,
+        region_colour=colour,
+        tile_lightness=PICTURE.tile_lightness * lightness / PICTURE.region_lightness,
+        tile_colour=PICTURE.tile_colour * colour / PICTURE.region_colour,
+        tile_similarity=said.get("similarity", PICTURE.tile_similarity),
+        patch=said.get("patch", PICTURE.patch),
+    )
 
 
 def _graphics(scene: Scene, delivery: Delivery, facts: GraphicFacts, faults: Collector) -> Iterator[PlacedGraphic]:

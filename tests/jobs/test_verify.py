@@ -313,3 +313,49 @@ def test_facts_are_of_samples_not_of_files(folder: Path, tmp_path: Path) -> None
         plate.save(tmp_path / "other.tif")
     facts = [open_look(path).facts for path in (folder / "plate.png", tmp_path / "other.png", tmp_path / "other.tif")]
     assert facts[0] == facts[1] == facts[2]
+
+
+# --- tolerances in the scene
+
+
+def faults_of(path: Path) -> list[str]:
+    with pytest.raises(UnusableInput) as caught:
+        verified(path)
+    return [str(fault) for fault in caught.value.faults]
+
+
+def test_tolerances_of_scene_and_delivery(scene: Path) -> None:
+    """A patch is painted into one approval after the other: only the delivery that allows it lets it pass."""
+    for variant in ("base", "far"):
+        picture = proofs_of(scene, variant) / "whole.jpg"
+        with Image.open(picture) as opened:
+            samples, icc = np.asarray(opened).copy(), opened.info["icc_profile"]
+        samples[100:108, 300:308] = samples[100:108, 300:308] // 2 + 90
+        Image.fromarray(samples).save(picture, quality=95, icc_profile=icc)
+    assert statuses(verified(scene))["base/whole"] == "differs"
+    wide = {"patch": 1e5, "lightness": 2, "similarity": 0.05, "moved": 20, "colour": 20, "reason": "the sign is new"}
+    edited(scene, lambda words: words["deliveries"][0].update(likeness=wide))
+    assert set(statuses(verified(scene)).values()) == {"match"}
+    edited(scene, lambda words: words["deliveries"][0].pop("likeness"))
+    edited(scene, lambda words: words.update(likeness=wide))
+    assert set(statuses(verified(scene)).values()) == {"match"}
+    edited(scene, lambda words: words["deliveries"][0].update(likeness={"patch": 20}))
+    assert statuses(verified(scene))["base/whole"] == "differs"
+
+
+@pytest.mark.parametrize(("key", "value"), [("moved", 2), ("patch", 300), ("similarity", 0.5), ("lightness", 1)])
+def test_a_wider_tolerance_needs_a_reason(scene: Path, key: str, value: float) -> None:
+    edited(scene, lambda words: words["deliveries"][0].update(likeness={key: value}))
+    (fault,) = faults_of(scene)
+    assert f"deliveries.whole.likeness.{key}: wider than the house's own tolerance; say why in `reason`" in fault
+
+
+@pytest.mark.parametrize(("key", "value"), [("moved", 0.2), ("patch", 100), ("similarity", 0.9)])
+def test_a_narrower_one_needs_none(scene: Path, key: str, value: float) -> None:
+    edited(scene, lambda words: words.update(likeness={key: value}))
+    assert verified(scene).exit_status() == 0
+
+
+def test_unknown_tolerances_are_faults(scene: Path) -> None:
+    edited(scene, lambda words: words.update(likeness={"move": 1}))
+    assert "did you mean `moved`" in faults_of(scene)[0]
