@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from compositor.base.errors import LocatedFault, UnusableInput
-from compositor.jobs.judging import Case, judged_by_file
+from compositor.jobs.judging import Case, judged_by_file, overlaid
 from compositor.jobs.looking import open_look, small_jpeg, unusable_pictures
 from compositor.measure.comparison import Region
 from compositor.pixels.strips import run_all
@@ -51,11 +51,14 @@ def _folders(approved: Path, new: Path, folder: Path) -> list[Verdict]:
 def _pictures(folder: Path) -> dict[str, Path]:
     """Pictures below a folder by their place in it."""
     found = sorted(path for path in folder.rglob("*") if path.suffix.lower() in _PICTURES and path.is_file())
-    return {
-        path.relative_to(folder).as_posix(): path
-        for path in found
-        if not (path.stem.endswith("overlay") and (path.parent / _REPORT).exists()) and path.stem != "layers"
-    }
+    return {path.relative_to(folder).as_posix(): path for path in found if not _beside(path, folder)}
+
+
+def _beside(picture: Path, folder: Path) -> bool:
+    """Whether it is no picture of a render but something beside it: an overlay, layers, what a comparison left."""
+    rendered = (picture.parent / _REPORT).exists()
+    left = any(part.endswith((".verify", ".compare")) for part in picture.relative_to(folder).parts)
+    return left or (rendered and (picture.stem.endswith("overlay") or picture.stem == "layers"))
 
 
 def _files(name: str, approved: Path | None, new: Path | None, folder: Path) -> Verdict:
@@ -78,7 +81,9 @@ def _files(name: str, approved: Path | None, new: Path | None, folder: Path) -> 
             _changes(before, after),
             _regions(after) if whole else (),
         )
-        return judged_by_file(case, approved)
+        verdict = judged_by_file(case, approved)
+        overlay = new.parent / "overlay.png"
+        return overlaid(verdict, overlay) if whole and overlay.exists() else verdict
 
 
 def _report(picture: Path) -> Mapping[str, Any]:

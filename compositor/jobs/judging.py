@@ -102,6 +102,12 @@ def judged_by_file(case: Case, approved_file: Path) -> Verdict:
     return replace(verdict, files=files, views=replace(views, difference=small))
 
 
+def overlaid(verdict: Verdict, overlay: Path) -> Verdict:
+    """The verdict with a debug overlay of the same frame to look at. Raises PictureError."""
+    view = small_jpeg(open_look(overlay).shown)[0]
+    return replace(verdict, views=replace(verdict.views, overlay=view))
+
+
 def _compared(case: Case, approved: Look, new: Look, ratio: float) -> Comparison:
     """The pictures' comparison; see-through ones on white and on black, whichever shows more."""
     regions = [Region(r.name, tuple((u * ratio, v * ratio) for u, v in r.outline_px)) for r in case.regions]

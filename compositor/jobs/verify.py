@@ -3,14 +3,14 @@
 import os
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from compositor.deliver.writing import ENDINGS
 from compositor.jobs.batch import Choice
-from compositor.jobs.judging import Case, judged_by_proof, regions_of
-from compositor.jobs.looking import open_look, small_jpeg, unusable_pictures
+from compositor.jobs.judging import Case, judged_by_proof, overlaid, regions_of
+from compositor.jobs.looking import unusable_pictures
 from compositor.jobs.outcome import Outcome, Solved
 from compositor.jobs.proofs import Approved, approved_variants, read_approved
 from compositor.jobs.render import render_scene
@@ -125,8 +125,7 @@ def _with_overlay(verdict: Verdict, case: Case, delivery: Delivery, solved: Solv
     name = f"{delivery.name}-overlay.png" if delivery.overlay else "overlay.png"
     if not whole and not delivery.overlay:
         return verdict
-    overlay = small_jpeg(open_look(case.file.parent / name).shown, None)[0]
-    return replace(verdict, views=replace(verdict.views, overlay=overlay))
+    return overlaid(verdict, case.file.parent / name)
 
 
 def _cleared(folder: Path) -> None:

@@ -236,6 +236,7 @@ def test_two_renders_of_a_scene(words: Words, write: Write, tmp_path: Path) -> N
     path = write(words)
     render_scene(path, [], tmp_path / "one")
     render_scene(path, [("elements.post.ground.distance", "5.5")], tmp_path / "two")
+    publish(compare_paths(tmp_path / "one", tmp_path / "two", tmp_path / "two"), tmp_path / "two" / "x.compare", None)
     same = compare_paths(tmp_path / "one", tmp_path / "one", tmp_path / "out")
     assert same.exit_status() == 0 and statuses(same) == {"scene/base/composite.png": "match"}
     verdicts = compare_paths(tmp_path / "one", tmp_path / "two", tmp_path / "out")
