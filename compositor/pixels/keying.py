@@ -13,6 +13,7 @@ from compositor.base.opencv import cv2
 EDGE_PX = 5
 """How far the half-covered band of an edge reaches from the backdrop (by eye, on edges up to 8 px wide)."""
 _REACHES_PX = (2 * EDGE_PX, 8 * EDGE_PX)  # how far foreground colour is fetched: from beside, else from farther
+_NOISE_FRACTION = 0.03  # of the way, at both ends: noise and texture that are no edge (by eye)
 _NOTHING = 1e-4
 
 
@@ -47,5 +48,6 @@ def _mixed(linear: Pixels, backdrop: Pixels, fore: Pixels) -> Pixels:
     """How far each pixel lies on the way from the backdrop's colour to the foreground's, 0..1."""
     way = fore - backdrop
     length = np.maximum((way * way).sum(axis=2), _NOTHING**2)
-    alpha: Pixels = np.clip(((linear - backdrop) * way).sum(axis=2) / length, 0.0, 1.0).astype(np.float32)
+    along = ((linear - backdrop) * way).sum(axis=2) / length
+    alpha: Pixels = np.clip((along - _NOISE_FRACTION) / (1.0 - 2.0 * _NOISE_FRACTION), 0.0, 1.0).astype(np.float32)
     return alpha
