@@ -7,10 +7,11 @@ from compositor.audit.evidence import element_assumed, plate_assumed, uncertain
 from compositor.audit.findings import SEVERITIES, Case, Covers, Finding
 from compositor.audit.framing import contact, cut, floating
 from compositor.audit.ground import intersecting
+from compositor.audit.horizons import horizon_gap, roll
 from compositor.audit.light import light_side, shadow_on_holdout
 from compositor.audit.marks import marks
 from compositor.audit.sizes import enlarged, heights, kind, stretch
-from compositor.audit.views import azimuth, elevation, horizon_gap, roll
+from compositor.audit.views import azimuth, elevation
 from compositor.plan.model import Plan
 
 ELEMENT_RULES = (

@@ -1,0 +1,141 @@
+"""Rules about horizons: apart from the plate's, or rolled in another way than stated."""
+
+from collections.abc import Iterator
+from math import atan2, degrees
+
+import numpy as np
+
+from compositor.audit.findings import Case, Finding, Remedy, ranked
+from compositor.audit.sight import change_of, depression_deg, moved
+from compositor.audit.ways import other_photographs
+from compositor.audit.wording import ground_setting, place, plain, setting
+from compositor.geometry.camera import Camera
+from compositor.plan.model import PlacedElement, Plan, Point
+
+
+def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """Its own horizon, carried into the plate, against the plate's, where that shows at its top.
+
+    A foot may fit and the top not: a low thing hides horizons that are far apart, a tall one does not.
+    """
+    plan, own, limits = case.plan, element.own_camera, case.plan.tolerances
+    if own is None or element.horizon_gap_px is None or element.stance == "flat":
+        return
+    gap_px, top_deg = _gap_px(plan, element, own), _top_off_deg(plan, element, own)
+    allowed_px = limits.horizon_gap_fraction * plan.plate.size_px[1]
+    if abs(gap_px) <= allowed_px or abs(top_deg) <= limits.view_elevation_deg:
+        return
+    way, stood = ("below", "lower") if gap_px > 0 else ("above", "higher")
+    yield Finding(
+        "horizons-apart",
+        "warning",
+        element.name,
+        f"The horizon of {element.name}'s photograph, the eye level of its camera at {own.height_m:.2f} m, comes to "
+        f"lie {abs(gap_px):.0f} px {way} the plate's at {plan.plate.camera.height_m:.2f} m: its camera stood {stood}, "
+        f"and its top is seen {plain(abs(top_deg))}° too {'little' if top_deg > 0 else 'much'} from above.",
+        ranked(
+            [
+                _plate_height(plan, own),
+                _farther(plan, element, own),
+                *other_photographs(plan, element, proven=False),
+            ]
+        ),
+        f"horizon {abs(gap_px):.0f} px {way} the plate's",
+    )
+
+
+def _top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
+    return depression_deg(plan.plate.camera, element.top_px) - depression_deg(own, element.own_top_px)
+
+
+def _gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float:
+    """Rows from the plate's horizon down to the point of the element at its own camera's height."""
+    point = np.array(element.plane.origin_m) + [0.0, 0.0, own.height_m]
+    u, v = plan.plate.camera.project([point])[0]
+    return float(v) - plan.plate.camera.horizon_row(float(u))
+
+
+def _plate_height(plan: Plan, own: Camera) -> Remedy | None:
+    """Where the plate's camera height was only assumed, the element's may be as good."""
+    if not any(text.startswith("height") for text in plan.plate.assumed):
+        return None
+    return Remedy(
+        f"The plate's camera height was assumed; if its camera stood at {own.height_m:.2f} m, say so.",
+        (("plate.camera.height", f"{own.height_m:.4f}"),),
+        True,
+        0.3,
+    )
+
+
+def _farther(plan: Plan, element: PlacedElement, own: Camera) -> Remedy | None:
+    """Farther away the same difference is fewer pixels."""
+    allowed_px = plan.tolerances.horizon_gap_fraction * plan.plate.size_px[1]
+    share = abs(_gap_px(plan, element, own)) / allowed_px
+    for _ in range(20):
+        ground_m = (element.offset_m * share, element.distance_m * share)
+        after = moved(plan, element, ground_m)
+        if after is None:
+            return None
+        gap_px = abs(_gap_px(plan, after, own))
+        if gap_px <= allowed_px * 0.999:
+            return Remedy(
+                f"Move it to {place(ground_m)}, where the same difference is {gap_px:.0f} px.",
+                (ground_setting(element, ground_m),),
+                True,
+                change_of(plan, element, after),
+            )
+        share *= 1.02 * gap_px / allowed_px
+    return None
+
+
+def roll(case: Case, element: PlacedElement) -> Iterator[Finding]:
+    """An edge that is upright in the world, in its own picture, against the upright of its own camera."""
+    own, edge = element.own_camera, element.plumb_px
+    if own is None or edge is None or element.stance == "flat":
+        return
+    lean_deg = _lean_deg(own, edge)
+    if abs(lean_deg) <= case.plan.tolerances.roll_deg:
+        return
+    way = "right" if lean_deg > 0 else "left"
+    roll_deg = own.roll_deg
+    for _ in range(20):  # the upright's own direction turns with the camera, nearly by as much
+        roll_deg -= _lean_deg(_rolled(own, roll_deg), edge)
+    yield Finding(
+        "roll-left-over",
+        "warning",
+        element.name,
+        f"An edge of {element.name} that is upright in the world leans {plain(abs(lean_deg))}° to the {way}: its "
+        "camera was held at another slant than stated.",
+        ranked([_rotated(element, own, roll_deg), *other_photographs(case.plan, element, proven=False)]),
+        f"leans {plain(abs(lean_deg))}° to the {way}",
+    )
+
+
+def _lean_deg(own: Camera, edge: tuple[Point, Point]) -> float:
+    """How far an edge leans clockwise from the direction in which uprights run through its middle."""
+    (u1, v1), (u2, v2) = sorted(edge, key=lambda end: -end[1])  # from its lower to its upper end
+    middle = np.array([(u1 + u2) / 2.0, (v1 + v2) / 2.0])
+    below = own.direction_px([0.0, 0.0, -1.0])  # where uprights meet
+    up = -(below[:2] - below[2] * middle)
+    found = degrees(atan2(u2 - u1, v1 - v2) - atan2(float(up[0]), -float(up[1])))
+    return (found + 90.0) % 180.0 - 90.0
+
+
+def _rolled(own: Camera, roll_deg: float) -> Camera:
+    return Camera(own.focal_px, own.principal_px, own.size_px, own.pitch_deg, roll_deg, own.height_m)
+
+
+def _rotated(element: PlacedElement, own: Camera, roll_deg: float) -> Remedy | None:
+    if element.source.outline_px is not None or abs(roll_deg) > 45.0:
+        return None
+    turn = roll_deg - own.roll_deg
+    return Remedy(
+        f"State a roll of {plain(roll_deg, 2)}° for its camera, which turns it by {plain(abs(turn))}° "
+        f"{'clockwise' if turn > 0 else 'anticlockwise'}.",
+        (
+            setting(element, "camera.horizon", f"{{pitch: {plain(own.pitch_deg, 4)}}}"),
+            setting(element, "camera.roll", plain(roll_deg, 4)),
+        ),
+        True,
+        0.05,
+    )
