@@ -105,7 +105,7 @@ def compare_pictures(
     pixels = approved.samples.shape[0] * approved.samples.shape[1]
     figures["mean_difference"] = float(sum(total for total, _ in differences) / pixels)
     figures["largest_difference"] = float(max(largest for _, largest in differences))
-    return Comparison({name: round(value, 4) for name, value in figures.items()}, found)
+    return Comparison({name: float(f"{value:.4g}") for name, value in figures.items()}, found)
 
 
 @dataclass(frozen=True)

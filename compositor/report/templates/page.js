@@ -114,6 +114,7 @@
     wipe.hidden = edge.hidden = mode !== "wipe";
     images.above.style.clipPath = "";
     frame.classList.toggle("wiped", mode === "wipe");
+    frame.classList.toggle("overlaid", overlay && Boolean(views.overlay));
     const before = viewer.dataset.before;
     caption("first", pair ? before : "");
     caption("second", mode === "wipe" ? "New" : "");
