@@ -11,6 +11,7 @@ import numpy as np
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.errors import GeometryError
 from compositor.colour.match import matching_gain
+from compositor.geometry.camera import Camera
 from compositor.geometry.ground import ground_point
 from compositor.geometry.reach import reach
 from compositor.measure.noise import Noise
@@ -18,7 +19,7 @@ from compositor.pixels.blur import bell_blurred, bell_margin_px, disc_margin_px
 from compositor.pixels.footprint import Window
 from compositor.pixels.mips import Mips
 from compositor.plan.effects import Look
-from compositor.plan.model import PlacedElement, PlatePlan
+from compositor.plan.model import PlacedElement, PlatePlan, Point
 from compositor.render.air import hazed
 from compositor.render.edges import outlined
 from compositor.render.focus import defocused
@@ -94,7 +95,12 @@ class Finishing:
         return np.ones(3) if evidence is None else matching_gain(evidence, look.match_fraction)
 
     def _reach(self, element: PlacedElement, view: View, window: Window) -> tuple[Floats, Floats]:
-        """Distances of an element's points along ray and axis, (h, w) each, in a window of a view."""
+        """Distances of an element's points along ray and axis, (h, w) each, in a window of a view; a part of the plate
+        is taken at its contact's distance throughout, now as then."""
+        if element.source.outline_px is not None:
+            along_m, depth_m = _apart_m(self.plate.camera, element.contact_px)
+            shape = (window.height, window.width)
+            return np.full(shape, along_m), np.full(shape, depth_m)
         columns = (np.arange(window.width, dtype=np.float64) + window.left + 0.5) / view.scale_ratio + view.left_px
         rows = (np.arange(window.height, dtype=np.float64) + window.top + 0.5) / view.scale_ratio + view.top_px
         return reach(self.plate.camera, element.plane, columns, rows)
@@ -104,12 +110,7 @@ class Finishing:
         blur is in its picture already. Other elements: (0, None), nothing."""
         if element.source.outline_px is None or element.own_camera is None:
             return 0.0, None
-        try:
-            x, y = ground_point(element.own_camera, element.own_contact_px)
-        except GeometryError:
-            return 0.0, None
-        apart = np.array([x, y, -element.own_camera.height_m])
-        return float(np.linalg.norm(apart)), float((element.own_camera.rotation @ apart)[2])
+        return _apart_m(element.own_camera, element.own_contact_px)
 
     def _disc_px(self, element: PlacedElement, view: View, window: Window) -> Floats:
         """Diameters (h, w) of the blur discs, px of the view; less what is in the picture already."""
@@ -141,3 +142,13 @@ class Finishing:
 
     def _noise_left(self, element: PlacedElement, mips: Mips, blurred_px: float) -> Noise | None:
         return None if blurred_px >= _GRAIN_GONE_PX else self.surround.own(element, mips).noise
+
+
+def _apart_m(camera: Camera, pixel: Point) -> tuple[float, float]:
+    """Distance of the ground that a pixel shows, along the ray and the axis; (0, inf) where it shows none."""
+    try:
+        x, y = ground_point(camera, pixel)
+    except GeometryError:
+        return 0.0, np.inf
+    apart = np.array([x, y, -camera.height_m])
+    return float(np.linalg.norm(apart)), float((camera.rotation @ apart)[2])
