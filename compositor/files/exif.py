@@ -29,11 +29,11 @@ class ExifLens:
 
 @dataclass(frozen=True)
 class Exif:
-    """The few facts used. orientation: 1 to 8. adobe_rgb: the camera recorded the DCF optional colour space (R03)."""
+    """The few facts used. orientation: 1 to 8. dcf_optional: the camera recorded the DCF optional colour space (R03)."""
 
     orientation: int = 1
     lens: ExifLens | None = None
-    adobe_rgb: bool = False
+    dcf_optional: bool = False
 
 
 def read_exif(block: bytes | None) -> Exif:

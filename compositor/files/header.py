@@ -27,7 +27,7 @@ class Header:
     """A picture file, before decoding.
 
     size_px: (width, height) upright, orientation (Exif, 1 to 8) applied. depth_bits: 8 or 16. mode: Pillow's name of
-    the samples. icc: the embedded profile. dpi: horizontal and vertical. adobe_rgb: no profile needed to know that
+    the samples. icc: the embedded profile. dpi: horizontal and vertical. dcf_optional: no profile needed to know that
     the camera used the DCF optional colour space.
     """
 
@@ -41,7 +41,7 @@ class Header:
     icc: bytes | None
     dpi: tuple[float, float] | None
     lens: ExifLens | None
-    adobe_rgb: bool
+    dcf_optional: bool
 
 
 def read_header(path: Path, limit_px: int = LARGEST_PICTURE_PX) -> Header:
@@ -119,7 +119,7 @@ def _parse(path: Path, container: Container) -> Header:
             tags = picture.tag_v2
             stored_px = (int(tags[256]), int(tags[257]))
             facts = exif_facts(picture.getexif())
-            exif = Exif(orientation_of(tags.get(274)), facts.lens, facts.adobe_rgb)
+            exif = Exif(orientation_of(tags.get(274)), facts.lens, facts.dcf_optional)
         elif container == "png":
             with path.open("rb") as file:
                 exif = read_exif(png_exif(file))
@@ -138,7 +138,7 @@ def _parse(path: Path, container: Container) -> Header:
             icc=picture.info.get("icc_profile") or None,
             dpi=_dpi(picture.info.get("dpi")),
             lens=exif.lens,
-            adobe_rgb=exif.adobe_rgb,
+            dcf_optional=exif.dcf_optional,
         )
 
 

@@ -22,7 +22,7 @@ def in_known_space(header: Header, samples: Pixels) -> tuple[Pixels, Space, tupl
     A profile that is no matrix and curves is converted to sRGB by littleCMS, in 8 bits: its 16-bit way is coarser.
     """
     if header.icc is None:
-        if header.adobe_rgb:
+        if header.dcf_optional:
             return samples, DCF_OPTIONAL, ("no colour profile: DCF optional colour space assumed, as Exif says",)
         return samples, SRGB, (ASSUMED_SRGB,)
     try:

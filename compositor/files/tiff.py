@@ -1,4 +1,4 @@
-"""TIFF files (TIFF 6.0, Adobe 1992): one picture, or a page for each layer. Equal input gives equal bytes."""
+"""TIFF files (TIFF 6.0, 1992): one picture, or a page for each layer. Equal input gives equal bytes."""
 
 import io
 import json

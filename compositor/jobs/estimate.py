@@ -24,13 +24,13 @@ from compositor.geometry.evidence import (
     UprightEdges,
     horizon_between,
 )
-from compositor.geometry.lens import focal_from_equivalent, focal_from_sensor, focal_from_view
+from compositor.geometry.lens import focal_from_equivalent
 from compositor.geometry.weighing import Frame, Weighed, weigh
 from compositor.measure.camera import EXIF_LENS_SD, WHAT_HELPS, FoundCamera, find_camera
 from compositor.overlay.estimate import Drawn, draw_estimate
 from compositor.report.record import as_json
-from compositor.scene import camera as words
 from compositor.scene.evidence import HandEvidence, load_evidence
+from compositor.solve.cameras import focal_of
 
 STATED_LENS_SD = 0.01  # of a lens given by hand
 AUTOMATIC, LENS = "the picture's edges", "lens"
@@ -102,7 +102,7 @@ def _lens(marks: HandEvidence, plate: EncodedPlate, photo: Path) -> tuple[Stated
     original = (size[0], size[1])
     given = marks.lens
     if given is not None and given != "exif":
-        focal = _stated_focal(given, original)
+        focal = focal_of(given, original)
         return StatedValue(LENS, "focal_px", focal, STATED_LENS_SD * focal), "stated"
     if exif is not None and exif.equivalent_mm is not None:
         focal = focal_from_equivalent(exif.equivalent_mm, original)
@@ -111,19 +111,6 @@ def _lens(marks: HandEvidence, plate: EncodedPlate, photo: Path) -> tuple[Stated
         fault = LocatedFault(str(photo), 1, 1, "lens", "the picture's Exif data states no 35 mm equivalent", "exif")
         raise UnusableInput([fault])
     return None, ""
-
-
-def _stated_focal(lens: words.Lens, original_px: tuple[float, float]) -> float:
-    """Focal length in px of a lens in the words of a scene."""
-    if isinstance(lens, words.PixelsLens):
-        return lens.pixels
-    if isinstance(lens, words.EquivalentLens):
-        return focal_from_equivalent(lens.equivalent_mm, original_px)
-    if isinstance(lens, words.FocalLens):
-        return focal_from_sensor(lens.focal_mm, lens.sensor_mm, original_px)
-    if isinstance(lens, words.FovLens):
-        return focal_from_view(lens.fov, original_px[0])
-    raise TypeError(lens)
 
 
 def _evidence(marks: HandEvidence, found: FoundCamera, lens: StatedValue | None, frame: Frame) -> list[Evidence]:

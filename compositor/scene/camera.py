@@ -29,7 +29,6 @@ from compositor.scene.part import (
     differ,
 )
 
-
 AUTO = "auto"
 
 

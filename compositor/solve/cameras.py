@@ -157,19 +157,25 @@ def _automatic(camera: words.Camera, facts: PictureFacts, stated_px: float | Non
 Groups = list[tuple[Floats, VanishingPoint]]
 
 
-def _stated_focal(camera: words.Camera, facts: PictureFacts, original_px: Point) -> float | None:
-    """Focal length in px where the scene states one; None where it is left to other evidence."""
-    lens = camera.lens
-    if lens is None:
-        return None
+def focal_of(
+    lens: words.PixelsLens | words.EquivalentLens | words.FocalLens | words.FovLens, original_px: Point
+) -> float:
+    """Focal length in px of a lens in the words of a scene, for an original photograph of that size."""
     if isinstance(lens, words.PixelsLens):
         return lens.pixels
     if isinstance(lens, words.EquivalentLens):
         return focal_from_equivalent(lens.equivalent_mm, original_px)
     if isinstance(lens, words.FocalLens):
         return focal_from_sensor(lens.focal_mm, lens.sensor_mm, original_px)
-    if isinstance(lens, words.FovLens):
-        return focal_from_view(lens.fov, original_px[0])
+    return focal_from_view(lens.fov, original_px[0])
+
+
+def _stated_focal(camera: words.Camera, facts: PictureFacts, original_px: Point) -> float | None:
+    """Focal length in px where the scene states one; None where it is left to other evidence."""
+    if camera.lens is None:
+        return None
+    if camera.lens != "exif":
+        return focal_of(camera.lens, original_px)
     if facts.equivalent_mm is not None:
         return focal_from_equivalent(facts.equivalent_mm, original_px)
     what = "the picture's Exif data states no lens"

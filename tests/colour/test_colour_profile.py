@@ -20,7 +20,7 @@ SRGB_D50 = _ICC_WHITE * [
     [0.2225045, 0.7168786, 0.0606169],
     [0.0139322, 0.0971045, 0.7141733],
 ]
-ADOBE_RGB_D50 = _ICC_WHITE * [
+DCF_OPTIONAL_D50 = _ICC_WHITE * [
     [0.6097559, 0.2052401, 0.1492240],
     [0.3111242, 0.6256560, 0.0632197],
     [0.0194811, 0.0608902, 0.7448387],
@@ -31,9 +31,9 @@ def test_srgb_matrix_is_the_published_one() -> None:
     np.testing.assert_allclose(SRGB.to_xyz, SRGB_D50, atol=1e-4)
 
 
-def test_adobe_rgb_matrix_from_its_chromaticities() -> None:
+def test_dcf_optional_matrix_from_its_chromaticities() -> None:
     matrix = rgb_to_xyz_d50((0.64, 0.33), (0.21, 0.71), (0.15, 0.06), (0.3127, 0.3290))
-    np.testing.assert_allclose(matrix, ADOBE_RGB_D50, atol=1e-4)
+    np.testing.assert_allclose(matrix, DCF_OPTIONAL_D50, atol=1e-4)
 
 
 def test_our_srgb_profile_is_srgb_for_littlecms() -> None:

@@ -196,12 +196,12 @@ def test_lens_resolution_and_profile(tmp_path: Path) -> None:
     assert header.lens.equivalent_mm == 36
     assert header.dpi == (240, 240)
     assert header.icc == b"anything"
-    assert not header.adobe_rgb
+    assert not header.dcf_optional
     photo[0x920A], photo[0xA405] = 5000.0, 0
     photo[0xA005] = {1: "R03"}
     header = read_header(saved(tmp_path, Image.fromarray(SMOOTH), "q.jpg", exif=exif))
     assert header.lens is None
-    assert header.adobe_rgb
+    assert header.dcf_optional
 
 
 def test_damaged_exif_is_no_exif(tmp_path: Path) -> None:
