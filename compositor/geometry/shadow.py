@@ -97,11 +97,7 @@ class Throw:
 
     def bounds_m(self) -> tuple[Floats, Floats]:
         """Least and greatest coordinates (2,) on the receiving plane that the shadow can reach."""
-        points = self.frame.to_world(self.solid.outline_m())
-        above = (points - np.array(self.receiver.origin_m)) @ self.facing
-        landed = points - np.maximum(above, 0.0)[:, np.newaxis] / self.slant * self.direction
-        offset = landed - np.array(self.receiver.origin_m)
-        flat = np.column_stack([offset @ np.array(self.receiver.right), offset @ np.array(self.receiver.up)])
+        flat = self._landed()
         return flat.min(axis=0), flat.max(axis=0)
 
     def homography(self, depth_m: float) -> Floats:
@@ -123,6 +119,14 @@ class Throw:
         row: Floats = -(self.light @ self._plane())
         row[2] += depth_m
         return row
+
+    def _landed(self) -> Floats:
+        """Coordinates (n, 2) on the receiving plane where the light through the solid's outline lands."""
+        points = self.frame.to_world(self.solid.outline_m())
+        above = (points - np.array(self.receiver.origin_m)) @ self.facing
+        offset = points - np.maximum(above, 0.0)[:, np.newaxis] / self.slant * self.direction
+        offset -= np.array(self.receiver.origin_m)
+        return np.column_stack([offset @ np.array(self.receiver.right), offset @ np.array(self.receiver.up)])
 
     def _plane(self) -> Floats:
         """3×3: receiving plane's (right, up, 1) to subject coordinates."""

@@ -30,18 +30,29 @@ steeper hangs above the ground and only seems to lie far behind."""
 FRONT_RATIO = 0.35
 """A front is at least this share of the width long; else (a round foot) the thing is taken to face the camera."""
 
+SIDE_RATIO = 0.25
+"""A side that adjoins the front at about a right angle and is this share of the width long tells the depth."""
+
+SQUARE_DEG = 30.0
+"""How far from a right angle front and side may meet."""
+
+CORNER_RATIO = 0.1
+"""How far from the front's end a side may begin, as a share of the width: corners are rounded."""
+
 
 @dataclass(frozen=True)
 class Footprint:
     """Where a subject touches the ground, in subject coordinates.
 
     front_m: a point (right, back) of its front line. yaw_deg: that line's direction, > 0 where it recedes to the
-    right. sides_m: its near sides, from and to. span_m: how wide it is; width_m: how wide the whole silhouette.
+    right; None: it has no front, being round. sides_m: its near sides, from and to. depth_m: as its sides tell, None
+    where they do not. span_m: how wide it is; width_m: how wide the whole silhouette.
     """
 
     front_m: Point
-    yaw_deg: float
+    yaw_deg: float | None
     sides_m: tuple[tuple[Point, Point], ...]
+    depth_m: float | None
     span_m: float
     width_m: float
 
@@ -126,13 +137,27 @@ class Solid:
         return matrix
 
 
-def solid_of(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float | None) -> Solid:
-    """The solid of a silhouette that stands on the ground. depth_m: None = DEPTH_RATIO of its width."""
+def solid_of(
+    pixels: Floats, hull_px: tuple[Point, ...], depth_m: float | None, broadest_px: float | None = None
+) -> Solid:
+    """The solid of a silhouette that stands on the ground.
+
+    depth_m: None = what a side of its footprint tells, else a share of its width, but for what consists of thin parts
+    (a bicycle) not more than they are broad. broadest_px: across the largest circle inside its outline; None: unknown.
+    """
     found = footprint(pixels, hull_px)
+    rows, yaw = _rows(pixels), found.yaw_deg or 0.0
+    if depth_m is None:
+        depth_m = found.depth_m
     depth = DEPTH_RATIO * found.width_m if depth_m is None else float(depth_m)
-    if found.span_m >= WIDE_BASE_RATIO * found.width_m:
-        return Solid(_rows(pixels), hull_px, found.front_m, found.yaw_deg, depth, None, found.sides_m)
-    return Solid(_rows(pixels), hull_px, found.front_m, 0.0, depth, found.span_m / 2.0)
+    if found.span_m < WIDE_BASE_RATIO * found.width_m:
+        return Solid(rows, hull_px, found.front_m, 0.0, depth, found.span_m / 2.0)
+    if found.yaw_deg is None or found.depth_m is not None:
+        return Solid(rows, hull_px, found.front_m, yaw, depth, None, found.sides_m)
+    if depth_m is None and broadest_px is not None:
+        solid = Solid(rows, hull_px, found.front_m, yaw, depth, None)
+        depth = min(depth, broadest_px / solid.pixels_per_metre())
+    return Solid(rows, hull_px, found.front_m, yaw, depth, depth / 2.0)
 
 
 def flat_solid(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float) -> Solid:
@@ -146,7 +171,7 @@ def footprint(pixels: Floats, hull_px: tuple[Point, ...]) -> Footprint:
     card = apply_homography(np.linalg.inv(pixels[:, [0, 2, 3]]), hull)
     width = float(np.ptp(card[:, 0]))
     ground = _on_ground(pixels, hull)
-    unknown = Footprint((0.0, 0.0), 0.0, (), 0.0, width)
+    unknown = Footprint((0.0, 0.0), 0.0, (), None, 0.0, width)
     if not np.any(np.isfinite(ground[:, 1])):
         return unknown
     nearest = int(np.nanargmin(ground[:, 1]))
@@ -156,11 +181,23 @@ def footprint(pixels: Floats, hull_px: tuple[Point, ...]) -> Footprint:
     xs = [x for side in sides for x, _ in side]
     span = max(xs) - min(xs) if xs else 0.0
     fronts = [side for side in sides if _run(side)[1] <= FRONT_SLOPE * _run(side)[0]]
-    longest = max(fronts, key=lambda side: hypot(*_run(side)), default=None)
-    if longest is None or hypot(*_run(longest)) < FRONT_RATIO * width:
-        return Footprint((float(ground[nearest, 0]), float(ground[nearest, 1])), 0.0, tuple(sides), span, width)
-    (x0, y0), (x1, y1) = sorted(longest)
-    return Footprint((x0, y0), degrees(atan2(y1 - y0, x1 - x0)), tuple(sides), span, width)
+    longest = max(fronts, key=_length, default=None)
+    if longest is None or _length(longest) < FRONT_RATIO * width:
+        return Footprint((float(ground[nearest, 0]), float(ground[nearest, 1])), None, tuple(sides), None, span, width)
+    yaw = _direction_deg(longest)
+    return Footprint(longest[0], yaw, tuple(sides), _depth(sides, longest, width), span, width)
+
+
+def _depth(sides: list[tuple[Point, Point]], front: tuple[Point, Point], width_m: float) -> float | None:
+    """How deep the sides that adjoin the front show a thing to be; None where none of them is a side."""
+    depths = []
+    for side in sides:
+        (left, right), (front_left, front_right) = side, front
+        gap = min(_length((right, front_left)), _length((front_right, left)))
+        square = abs(abs(_direction_deg(side) - _direction_deg(front)) - 90.0) <= SQUARE_DEG
+        if side != front and square and gap <= CORNER_RATIO * width_m and _length(side) >= SIDE_RATIO * width_m:
+            depths.append(_length(side))
+    return max(depths, default=None)
 
 
 def _sides(ground: Floats, nearest: int, width_m: float) -> list[tuple[Point, Point]]:
@@ -185,6 +222,15 @@ def _run(side: tuple[Point, Point]) -> Point:
     """How far a side runs sideways and backwards."""
     (x0, y0), (x1, y1) = side
     return abs(x1 - x0), abs(y1 - y0)
+
+
+def _length(side: tuple[Point, Point]) -> float:
+    return hypot(*_run(side))
+
+
+def _direction_deg(side: tuple[Point, Point]) -> float:
+    (x0, y0), (x1, y1) = side
+    return degrees(atan2(y1 - y0, x1 - x0))
 
 
 def _rows(pixels: Floats) -> tuple[Row, Row, Row]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -17,7 +17,7 @@ from compositor.files.load import EncodedPlate, LoadedElement, load_element, loa
 from compositor.files.typeface import OpenTypeface
 from compositor.jobs.abilities import ability_faults
 from compositor.jobs.shelf import Shelf
-from compositor.measure.facts import PictureFacts, frame_hull, matte_hull
+from compositor.measure.facts import PictureFacts, broadest_part, frame_hull, matte_hull
 from compositor.measure.patches import PatchError, Rgb, light_left
 from compositor.plan.effects import Cutting
 from compositor.scene.element import Element
@@ -223,8 +223,8 @@ def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
 
 
 def _facts(loaded: LoadedElement) -> PictureFacts:
-    samples = loaded.picture.samples
-    return _with_lens(loaded.header, matte_hull(samples[..., 3], loaded.picture.full))
+    alpha, full = loaded.picture.samples[..., 3], loaded.picture.full
+    return replace(_with_lens(loaded.header, matte_hull(alpha, full)), broadest_px=broadest_part(alpha, full))
 
 
 def _with_lens(header: Header, hull: tuple[tuple[float, float], ...]) -> PictureFacts:

@@ -11,25 +11,38 @@ from compositor.measure.camera import FoundCamera
 Point = tuple[float, float]
 # A pixel belongs to the subject's outline from half coverage on: there the edge of an antialiased matte lies.
 COVERED_FRACTION = 0.5
+_FINE_PX = 600  # the longer side on which breadths are measured
 
 
 @dataclass(frozen=True)
 class PictureFacts:
     """Size (width, height) in px, the convex hull of what the matte covers (pixel corners), and the lens that the
     file states: focal length in mm and its 35 mm-equivalent, None where unknown. found: the camera that the picture
-    tells by itself, where the scene asks for it."""
+    tells by itself, where the scene asks for it. broadest_px: across the largest circle inside its matte, None without
+    a matte."""
 
     size_px: tuple[int, int]
     hull_px: tuple[Point, ...]
     focal_mm: float | None = None
     equivalent_mm: float | None = None
     found: FoundCamera | None = None
+    broadest_px: float | None = None
 
 
 def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
     """The four corners of a picture without a matte."""
     width, height = size_px
     return ((0.0, 0.0), (float(width), 0.0), (float(width), float(height)), (0.0, float(height)))
+
+
+def broadest_part(alpha: Pixels, full: float) -> float:
+    """Px across the largest circle inside what a matte (h, w) covers at least half, to about a hundredth."""
+    step = max(1, max(alpha.shape) // _FINE_PX)
+    size = (max(1, alpha.shape[1] // step), max(1, alpha.shape[0] // step))
+    small = cv2.resize(np.ascontiguousarray(alpha), size, interpolation=cv2.INTER_AREA)
+    covered = cv2.copyMakeBorder((small >= COVERED_FRACTION * full).astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
+    inwards: Pixels = cv2.distanceTransform(covered, cv2.DIST_L2, cv2.DIST_MASK_5)
+    return float(2 * step * inwards.max())
 
 
 def matte_hull(alpha: Pixels, full: float) -> tuple[Point, ...]:

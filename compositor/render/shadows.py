@@ -4,8 +4,10 @@ Both are factors on the plate. A place that one element shades already gets noth
 lies in shadow in the plate gets none at all: every layer holds only what its element adds.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
+from typing import Literal
 
 import numpy as np
 
@@ -18,7 +20,8 @@ from compositor.geometry.polygons import in_front
 from compositor.geometry.shadow import Throw, sunward_ground
 from compositor.geometry.sun import HALF_ANGLE_DEG
 from compositor.pixels.footprint import Window
-from compositor.pixels.mips import Mips
+from compositor.pixels.mips import Mips, content_box
+from compositor.pixels.strips import run_all
 from compositor.pixels.warp import warp
 from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, Source, StackItem
@@ -62,20 +65,16 @@ def shadow_layers(
     light = plan.light
     if light is None:
         return {}
+    cutters = [_Cutter(shadow, plan, element, view) for shadow in light.shadows]
+    kept = run_all([task for cutter in cutters for task in (partial(cutter.sunlight, light), cutter.skylight)])
     ground = _Ground(light, view, matte)
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
-    cutters = [_Cutter(shadow, plan, element, view) for shadow in light.shadows]
-    for cutter in cutters:
-        if cutter.shadow.cast and light.sun is not None:
-            kept = cutter.sunlight(light)
-            if kept is not None:
-                factors = ground.shaded(kept)
-                layers[cutter.name] += _layer(f"{cutter.name}/shadow", "shadow", kept, factors, kind)
-    for cutter in cutters:
-        kept = cutter.skylight() if cutter.shadow.contact else None
-        if kept is not None:
-            factors = ground.closed_in(kept)
-            layers[cutter.name] += _layer(f"{cutter.name}/contact", "contact", kept, factors, kind)
+    for cutter, sunlight in zip(cutters, kept[::2], strict=True):
+        if sunlight is not None:
+            layers[cutter.name] += _layer(cutter.name, "shadow", sunlight, ground.shaded(sunlight), kind)
+    for cutter, skylight in zip(cutters, kept[1::2], strict=True):
+        if skylight is not None:
+            layers[cutter.name] += _layer(cutter.name, "contact", skylight, ground.closed_in(skylight), kind)
     return layers
 
 
@@ -141,7 +140,8 @@ class _Cutter:
 
     def sunlight(self, light: Light) -> Kept | None:
         """The sun's light that is kept from the ground and from walls; None where that is not in the view."""
-        assert light.sun is not None
+        if light.sun is None or not self.shadow.cast:
+            return None
         direction = light.sun.direction
         parts = []
         ground = self._shown(sunward_ground(self.foot_m, direction), UP, direction)
@@ -162,7 +162,9 @@ class _Cutter:
         return _joined(parts)
 
     def skylight(self) -> Kept | None:
-        """The sky's light that is kept from the ground around the element."""
+        """The sky's light that is kept from the ground around the element; None where that is not in the view."""
+        if not self.shadow.contact:
+            return None
         points = self.shadow.frame.to_world(self.shadow.solid.outline_m())
         height = float(points[:, 2].max())
         plane = Plane((*self.foot_m, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
@@ -211,10 +213,14 @@ class _Cutter:
         matrix: Floats = self.view.matrix @ plane.homography(self.camera) @ grid.to_plane
         return matrix
 
-    def _seen(self, share: Pixels, plane: Plane, grid: Grid, window: Window) -> Kept:
+    def _seen(self, share: Pixels, plane: Plane, grid: Grid, window: Window) -> Kept | None:
         samples = np.rint(np.clip(share, 0.0, 1.0) * 65535.0).astype(np.uint16)
         shown = warp(Mips(samples), self._to_view(plane, grid), window)
-        return Kept(window, shown.astype(np.float32) / np.float32(65535.0))
+        left, top, right, bottom = content_box(shown)
+        if right == left:
+            return None
+        part = shown[top:bottom, left:right].astype(np.float32) / np.float32(65535.0)
+        return Kept(Window(window.left + left, window.top + top, right - left, bottom - top), part)
 
 
 def _cut(share: Pixels, grid: Grid, within: tuple[Point, Point]) -> Pixels:
@@ -256,19 +262,16 @@ def _joined(parts: list[Kept]) -> Kept | None:
     return Kept(Window(left, top, right - left, bottom - top), share)
 
 
-def _layer(name: str, what: str, kept: Kept, factors: list[Pixels], kind: type[np.generic]) -> Iterator[Layer]:
+def _layer(
+    element: str, what: Literal["shadow", "contact"], kept: Kept, factors: list[Pixels], kind: type[np.generic]
+) -> list[Layer]:
     """The layer that multiplies by factors where they darken; none where they do not."""
-    colour = np.stack(factors, axis=-1)
-    darkens = colour.min(axis=2) < 1.0 - _LEAST
-    samples = np.zeros((*darkens.shape, 4), np.float32)
-    samples[..., :3] = np.where(darkens[..., np.newaxis], colour, 0.0)
-    samples[..., 3] = darkens
-    if kind == np.uint16:
-        samples = np.rint(samples * 65535.0).astype(np.uint16)
-    layer = cropped(name, "shadow" if what == "shadow" else "contact", "multiply", _corner(kept), samples)
-    if layer is not None:
-        yield layer
-
-
-def _corner(kept: Kept) -> tuple[int, int]:
-    return kept.window.left, kept.window.top
+    least = cv2.min(cv2.min(factors[0], factors[1]), factors[2])
+    darkens = (least < 1.0 - _LEAST).astype(np.float32)
+    full = 65535.0 if kind == np.uint16 else 1.0
+    colours = [cv2.multiply(factor, darkens) for factor in factors]
+    samples = cv2.multiply(
+        cv2.merge([*colours, darkens]), np.full(4, full), dtype=cv2.CV_16U if full > 1 else cv2.CV_32F
+    )
+    layer = cropped(f"{element}/{what}", what, "multiply", (kept.window.left, kept.window.top), samples)
+    return [] if layer is None else [layer]

@@ -13,10 +13,10 @@ from compositor.geometry.solid import Solid
 from compositor.pixels.mips import Mips
 from compositor.pixels.thickness import half_thickness, softened
 
-MOST_PIXELS = 250_000
+MOST_PIXELS = 160_000
 """Samples of one map; its half-shadow is wider than they are apart where a shadow is that long."""
 
-MOST_SLICES = 64
+MOST_SLICES = 128
 SKY_SLICES = 10
 
 FAINT = 0.02

@@ -1,5 +1,6 @@
 """The light of the plate, and what stands in it."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from math import radians, sin
 
@@ -13,6 +14,7 @@ from compositor.geometry.shadow import frame_of
 from compositor.geometry.solar import sun_position
 from compositor.geometry.solid import Solid, flat_solid, solid_of
 from compositor.geometry.sun import LOWEST_DEG, Sun, sun_at_pixel, sun_of_shadow
+from compositor.measure.facts import PictureFacts
 from compositor.plan.light import Light, Point, Rgb, Shadow
 from compositor.plan.model import PlacedElement
 from compositor.scene import light as words
@@ -35,25 +37,33 @@ LYING_M = 0.05  # by eye: what lies lower than this throws nothing
 
 
 def light_plan(
-    scene: Scene, ground: PlateGround, placed: list[PlacedElement], measured_left: Rgb | None
+    scene: Scene,
+    ground: PlateGround,
+    placed: list[PlacedElement],
+    elements: Mapping[str, PictureFacts],
+    measured_left: Rgb | None,
 ) -> Light | None:
     """The light with all shadows, in the order of `placed`; None where nothing throws any.
 
-    measured_left: light left in shadow, measured on the plate where the scene names patches. Raises FaultyScene with
-    keys from the top of the scene.
+    elements: facts of their pictures by name. measured_left: light left in shadow, measured on the plate where the
+    scene names patches. Raises FaultyScene with keys from the top of the scene.
     """
     said = scene.plate.light
     by_name = {element.name: element for element in scene.elements}
-    shadows = tuple(
-        shadow for element in placed if (shadow := _shadow(by_name[element.name], element, ground, said)) is not None
-    )
+    shadows = []
+    for found in placed:
+        facts = elements.get(found.name)
+        broadest_px = None if facts is None else facts.broadest_px
+        shadow = _shadow(by_name[found.name], found, ground, (said, broadest_px))
+        if shadow is not None:
+            shadows.append(shadow)
     if said is None:
-        return Light(None, (1.0, 1.0, 1.0), None, (), shadows) if shadows else None
+        return Light(None, (1.0, 1.0, 1.0), None, (), tuple(shadows)) if shadows else None
     with within(("plate", "light")):
         sun = None if said.sun == 0 else _sun(said, ground)
         left, assumed = _light_left(said, sun, measured_left)
         walls = tuple(_wall(index, wall, ground) for index, wall in enumerate(said.walls))
-    return Light(sun, left, said.shade, walls, shadows, assumed)
+    return Light(sun, left, said.shade, walls, tuple(shadows), assumed)
 
 
 def _sun(said: words.Light, ground: PlateGround) -> Sun:
@@ -111,9 +121,12 @@ def _wall(index: int, wall: tuple[Point, Point], ground: PlateGround) -> tuple[P
     return feet[0], feet[1]
 
 
-def _shadow(element: Element, found: PlacedElement, ground: PlateGround, said: words.Light | None) -> Shadow | None:
-    """What one element takes from the light; None for nothing."""
-    asked = element.shadow
+def _shadow(
+    element: Element, found: PlacedElement, ground: PlateGround, known: tuple[words.Light | None, float | None]
+) -> Shadow | None:
+    """What one element takes from the light; None for nothing. known: the plate's light as the scene says it, and px
+    across the broadest part of the element's matte."""
+    asked, (said, broadest_px) = element.shadow, known
     if (asked is None and said is None) or found.stance == "wall":
         return None
     cast = said is not None and said.sun != 0 and (asked is None or asked.cast)
@@ -121,13 +134,13 @@ def _shadow(element: Element, found: PlacedElement, ground: PlateGround, said: w
     if not (cast or contact) or (found.stance == "flat" and found.raise_m <= LYING_M):
         return None
     try:
-        solid = _solid(element, found)
+        solid = _solid(element, found, broadest_px)
     except (GeometryError, np.linalg.LinAlgError):
         return None
     return Shadow(found.name, solid, frame_of(found.plane, ground.camera().position_m), cast, contact)
 
 
-def _solid(element: Element, found: PlacedElement) -> Solid:
+def _solid(element: Element, found: PlacedElement, broadest_px: float | None) -> Solid:
     hull = _convex(found.own_hull_px)
     if found.own_camera is None:
         depth = FLAT_DEPTH_M if element.depth is None else element.depth
@@ -143,7 +156,7 @@ def _solid(element: Element, found: PlacedElement) -> Solid:
     pixels = own.matrix @ np.column_stack([axes, [*frame.origin_m, 1.0]])
     if found.stance == "flat":
         return flat_solid(pixels, hull, FLAT_DEPTH_M if element.depth is None else element.depth)
-    return solid_of(pixels, hull, element.depth)
+    return solid_of(pixels, hull, element.depth, broadest_px)
 
 
 def _artwork_pixels(found: PlacedElement) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

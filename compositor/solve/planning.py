@@ -64,7 +64,7 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     order = {item.name: position for position, item in enumerate(stack)}
     placed.sort(key=lambda element: order[element.name])
     with faults.part():
-        light = light_plan(scene, ground, placed, facts.light_left)
+        light = light_plan(scene, ground, placed, facts.elements, facts.light_left)
     faults.raise_any()
     plate = plate_plan(ground)
     if light is not None:
