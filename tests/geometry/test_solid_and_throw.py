@@ -1,0 +1,133 @@
+"""Footprints, solids and what light passes through them, against shapes whose geometry is known."""
+
+from math import cos, degrees, hypot, radians, sin
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from compositor.base.arrays import apply_homography
+from compositor.base.errors import GeometryError
+from compositor.geometry.camera import Camera
+from compositor.geometry.planes import Plane, facing
+from compositor.geometry.shadow import Throw, frame_of, sky_directions, sunward_ground
+from compositor.geometry.solid import flat_solid, footprint, solid_of
+from compositor.geometry.sun import Sun, shadow_tip
+
+UP = np.array([0.0, 0.0, 1.0])
+CAMERA = Camera(2000.0, (600.0, 500.0), (1200, 1000), -9.0, 1.5, 1.5)
+CONTACT = (0.4, 5.0)
+
+
+def subject_pixels() -> np.ndarray:
+    frame = frame_of(facing(CONTACT), CAMERA.position_m)
+    axes = np.column_stack([[*axis, 0.0] for axis in (frame.right, frame.back, frame.up)])
+    return CAMERA.matrix @ np.column_stack([axes, [*frame.origin_m, 1.0]])
+
+
+def silhouette(corners: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """Convex hull in the picture of points (n, 3) in subject coordinates."""
+    mapped = np.column_stack([corners, np.ones(len(corners))]) @ subject_pixels().T
+    points = (mapped[:, :2] / mapped[:, 2:]).astype(np.float32)
+    return tuple((float(u), float(v)) for u, v in cv2.convexHull(points).reshape(-1, 2))
+
+
+def box(width: float, depth: float, height: float, yaw_deg: float) -> np.ndarray:
+    c, s = cos(radians(yaw_deg)), sin(radians(yaw_deg))
+    return np.array(
+        [
+            (c * x - s * y, s * x + c * y, z)
+            for x in (-width / 2, width / 2)
+            for y in (0.0, depth)
+            for z in (0.0, height)
+        ]
+    )
+
+
+@pytest.mark.parametrize("yaw_deg", [-35.0, -20.0, 12.0, 30.0])
+def test_a_box_tells_how_it_is_turned_and_how_deep_it_is(yaw_deg: float) -> None:
+    solid = solid_of(subject_pixels(), silhouette(box(0.7, 0.45, 0.8, yaw_deg)), None)
+    assert solid.yaw_deg == pytest.approx(yaw_deg, abs=0.05)
+    assert solid.depth_m == pytest.approx(0.45, abs=0.005)
+    stated = solid_of(subject_pixels(), silhouette(box(0.7, 0.45, 0.8, yaw_deg)), 0.6)
+    assert stated.depth_m == 0.6
+
+
+def test_a_parasol_tells_nothing_and_is_centred_on_its_foot() -> None:
+    angles = np.linspace(0.0, 2.0 * np.pi, 40, endpoint=False)
+    foot = np.column_stack([0.2 * np.cos(angles), 0.2 + 0.2 * np.sin(angles), np.zeros(40)])
+    canopy = np.column_stack([1.2 * np.cos(angles), 0.2 + 1.2 * np.sin(angles), np.full(40, 2.1)])
+    found = footprint(subject_pixels(), silhouette(np.concatenate([foot, canopy])))
+    assert found.span_m < 0.5 * found.width_m
+    solid = solid_of(subject_pixels(), silhouette(np.concatenate([foot, canopy])), None)
+    assert solid.yaw_deg == 0.0
+    assert solid.middle_m == pytest.approx(0.2, abs=0.05)
+
+
+def test_thin_parts_stay_thin() -> None:
+    """A board of half a metre, seen from the front: nothing tells its depth but the breadth of its parts."""
+    board = silhouette(box(1.0, 0.001, 0.9, 20.0))
+    solid = solid_of(subject_pixels(), board, None, broadest_px=20.0)
+    assert solid.yaw_deg == pytest.approx(20.0, abs=0.1)
+    assert solid.depth_m < 0.08
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(-180, 180), st.floats(4, 88), st.floats(-0.4, 0.4), st.floats(0.0, 0.5), st.floats(0.01, 1.5))
+def test_every_point_of_the_solid_throws_its_shadow_by_the_equation(
+    azimuth: float, elevation: float, right: float, back: float, up: float
+) -> None:
+    """(x, y, z) falls on (x, y) − z·cot(el)·(sin az, cos az), from whichever side the light comes."""
+    sun = Sun(azimuth, elevation)
+    plate = Camera(1500.0, (800.0, 400.0), (1600, 1000), -5.0, -2.0, 1.7)
+    solid = solid_of(subject_pixels(), silhouette(box(0.8, 0.5, 1.5, 0.0)), None)
+    frame = frame_of(facing((-1.2, 6.0), 0.05), plate.position_m)
+    plane = sunward_ground((-1.2, 6.0), sun.direction)
+    throw = Throw(solid, frame, sun.direction, plane, UP)
+    point = np.array([[right, back, up]])
+    world = frame.to_world(point)[0]
+    x, y = shadow_tip((float(world[0]), float(world[1]), float(world[2])), sun)
+    offset = np.array([x, y, 0.0]) - np.array(plane.origin_m)
+    on_plane = np.array([offset @ np.array(plane.right), offset @ np.array(plane.up)])
+    depth = float(throw.light @ point[0])
+    pixel = apply_homography(throw.homography(depth), on_plane)[0]
+    seen = solid.matrix @ [*point[0], 1.0]
+    assert np.allclose(pixel, seen[:2] / seen[2], atol=1e-6)
+    row = [*on_plane, 1.0]
+    wanted = float(solid.normal @ (point[0] - [*solid.front_m, 0.0]))
+    assert float(throw.behind(depth) @ row) == pytest.approx(wanted, abs=1e-9)
+    assert float(throw.towards(depth) @ row) == pytest.approx(world[2] / sin(radians(elevation)), abs=1e-9)
+
+
+def test_bounds_hold_the_whole_shadow() -> None:
+    corners = box(0.8, 0.5, 1.5, 25.0)
+    solid = solid_of(subject_pixels(), silhouette(corners), 0.5)
+    frame = frame_of(facing((1.0, 7.0)), CAMERA.position_m)
+    sun = Sun(70.0, 25.0)
+    plane = sunward_ground((1.0, 7.0), sun.direction)
+    low, high = Throw(solid, frame, sun.direction, plane, UP).bounds_m()
+    for world in frame.to_world(corners):
+        x, y = shadow_tip((float(world[0]), float(world[1]), float(world[2])), sun)
+        offset = np.array([x, y, 0.0]) - np.array(plane.origin_m)
+        place = np.array([offset @ np.array(plane.right), offset @ np.array(plane.up)])
+        assert np.all(place >= low - 0.01)
+        assert np.all(place <= high + 0.01)
+
+
+def test_no_light_from_behind_a_plane() -> None:
+    solid = flat_solid(subject_pixels(), silhouette(box(0.8, 0.5, 1.5, 0.0)), 0.02)
+    frame = frame_of(facing((0.0, 6.0)), CAMERA.position_m)
+    wall = Plane((-2.0, 8.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    with pytest.raises(GeometryError, match="behind"):
+        Throw(solid, frame, Sun(0.0, 30.0).direction, wall, np.array([0.0, -1.0, 0.0]))
+
+
+def test_patches_of_the_sky_light_the_ground_equally() -> None:
+    """Nusselt's analogue: equal areas of the projected sky. Their mean, seen on the unit disc, is its centre, and their
+    mean square distance from it that of a disc, 1/2."""
+    flat = np.array([direction[:2] for direction, _ in sky_directions()])
+    assert np.allclose(flat.mean(axis=0), 0.0, atol=1e-9)
+    assert np.mean(np.sum(flat**2, axis=1)) == pytest.approx(0.5, abs=0.01)
+    assert all(hypot(*direction[:2]) < 1.0 and 0.0 < half < degrees(0.5) for direction, half in sky_directions())
