@@ -60,6 +60,9 @@ class PlanTolerances:
     # By eye: a quarter of a pixel is no move; libraries differ by 1e-9.
     moved_px: float = 0.25
 
+    # Half a pixel, which another version of the library that draws letters may move them, and a half of that.
+    lettering_px: float = 0.75
+
     # By eye: of 1000 px it makes one.
     scale_fraction: float = 0.001
 
@@ -87,11 +90,12 @@ class PictureTolerances:
     # Half a pixel of lettering measures up to 0.56, a whole pixel of an element 1.02 and more.
     moved_px: float = 0.75
 
-    # L* and a*b* of an element's whole outline: JPEG up to 0.09 and 0.51, two per cent of its light 0.15 and more.
-    region_lightness: float = 0.11
+    # Levels of 255 (luma) and a*b* of an element and what is close around it. JPEG: up to 0.04 and 0.2 on photographs,
+    # 0.21 and 0.5 where everything is smooth; two per cent of an element's light: 0.29 and more.
+    region_lightness: float = 0.24
     region_colour: float = 0.7
 
-    # L* and a*b* of a tile: JPEG moves saturated texture by up to 0.7 and 2.0.
+    # The same of a tile: JPEG moves saturated texture by up to 0.4 and 2.0.
     tile_lightness: float = 1.0
     tile_colour: float = 3.0
 

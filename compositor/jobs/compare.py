@@ -11,7 +11,8 @@ from compositor.jobs.judging import Case, judged_by_file, overlaid
 from compositor.jobs.looking import open_look, small_jpeg, unusable_pictures
 from compositor.measure.comparison import Region
 from compositor.pixels.strips import run_all
-from compositor.plan.difference import PlanChange, plan_changes
+from compositor.plan.change import PlanChange
+from compositor.plan.difference import plan_changes
 from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
 
 _PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".avif")

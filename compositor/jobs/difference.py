@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from compositor.jobs.solving import solved
-from compositor.plan.difference import PlanChange, plan_changes
+from compositor.plan.change import PlanChange
+from compositor.plan.difference import plan_changes
 from compositor.plan.stable import plan_data
 from compositor.report.record import as_json
 

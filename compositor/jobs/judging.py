@@ -12,8 +12,8 @@ from compositor.jobs.looking import Look, fact_changes, open_look, small_jpeg
 from compositor.jobs.proofs import Proof
 from compositor.measure.comparison import Comparison, Region, Shown, compare_pictures
 from compositor.measure.difference_picture import difference_picture
+from compositor.plan.change import PlanChange
 from compositor.plan.cropped import cropped_plan
-from compositor.plan.difference import PlanChange
 from compositor.plan.model import Delivery, Plan
 from compositor.report.verdict import Verdict, Views
 

@@ -18,7 +18,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.colour.difference import ciede2000
-from compositor.colour.lab import lab_from_encoded
+from compositor.colour.lab import lab_from_encoded, luma_from_encoded
 from compositor.colour.space import Space
 from compositor.measure.deviations import Deviation, Parts, deviations
 from compositor.measure.movement import moments, movement
@@ -29,6 +29,7 @@ from compositor.pixels.strips import run_all
 TILE_PX = 32
 _BAND_TILES = 6  # rows of tiles worked on at once
 _MARGIN_PX = 8  # no filter here looks farther
+_AROUND_PX = 3  # what coarser colour takes from an outline's inside it puts here: together both are as before
 _FEWEST_PX = 256  # by eye: of fewer pixels nothing sure can be said
 
 Box = tuple[int, int, int, int]
@@ -139,9 +140,11 @@ class _Sheet:
         first, last = self.band_edges[index : index + 2]
         edges = self.rows[first : last + 1]
         top, bottom = int(edges[0]), int(edges[-1])
-        one, other = (self._lab(picture, top, bottom) for picture in (self.approved, self.new))
-        summed = _inner(moments(one, other))
-        likeness = structural_similarity(one[..., 0], other[..., 0], 100.0)
+        bands = [self._band(picture, top, bottom) for picture in (self.approved, self.new)]
+        one, other = (lab_from_encoded(*band) for band in bands)
+        lumas = [luma_from_encoded(*band) for band in bands]
+        summed = _inner(moments(*(_in_luma(*pair) for pair in zip((one, other), lumas, strict=True))))
+        likeness = structural_similarity(lumas[0], lumas[1], 255.0)
         trimmed = _MARGIN_PX - 5  # the map is 5 px smaller on each side already
         difference = ciede2000(_inner(one), _inner(other))
         sums, sizes = self._regions(summed, top)
@@ -156,27 +159,33 @@ class _Sheet:
             difference=(float(difference.sum(dtype=np.float64)), float(difference.max())),
         )
 
-    def _lab(self, picture: Shown, top: int, bottom: int) -> Pixels:
+    def _band(self, picture: Shown, top: int, bottom: int) -> tuple[Pixels, Space]:
         """A band and a margin around it; beyond the picture's edge its last pixels are repeated."""
         rows = np.clip(np.arange(top - _MARGIN_PX, bottom + _MARGIN_PX), 0, len(picture.samples) - 1)
         samples = picture.samples[rows[0] : rows[-1] + 1][rows - rows[0]]
         samples = cv2.copyMakeBorder(samples, 0, 0, _MARGIN_PX, _MARGIN_PX, cv2.BORDER_REPLICATE)
-        return lab_from_encoded(samples, picture.space)
+        return samples, picture.space
 
     def _regions(self, summed: Pixels, top: int) -> tuple[Floats, Floats]:
         """Sums of moments over each region's part of a band and over the band, and numbers of pixels."""
         height, width = summed.shape[:2]
         sums, sizes = [], []
         for region in self.regions:
-            mask = np.zeros((height, width), np.uint8)
-            outline = np.floor(np.array(region.outline_px) - [0, top]).astype(np.int32)
+            mask = np.zeros((height + 2 * _AROUND_PX, width), np.uint8)
+            outline = np.floor(np.array(region.outline_px) - [0, top - _AROUND_PX]).astype(np.int32)
             cv2.fillPoly(mask, [outline], 1)
+            mask = cv2.dilate(mask, np.ones((2 * _AROUND_PX + 1,) * 2, np.uint8))[_AROUND_PX:-_AROUND_PX]
             inside = summed[mask.astype(bool)]
             sums.append(inside.sum(axis=0, dtype=np.float64))
             sizes.append(float(len(inside)))
         sums.append(summed.sum(axis=(0, 1), dtype=np.float64))
         sizes.append(float(height * width))
         return np.array(sums), np.array(sizes)
+
+
+def _in_luma(lab: Pixels, luma: Pixels) -> Pixels:
+    """Luma, a*, b*."""
+    return cv2.merge([luma, *cv2.split(lab)[1:]])
 
 
 def _edges(length_px: int) -> NDArray[np.int64]:

@@ -73,7 +73,7 @@ class _Judge:
         for index, name in enumerate((*self.parts.names, WHOLE)):
             box = self.box(_around(outlines[index]))
             if lightness[index] > limit + unsure[index]:
-                text = f"{name} {abs(shift[index, 0]):.2f} L* {'lighter' if shift[index, 0] > 0 else 'darker'}"
+                text = f"{name} {abs(shift[index, 0]):.2f} levels {'lighter' if shift[index, 0] > 0 else 'darker'}"
                 yield Deviation(text, box, float(lightness[index]) / limit)
             if colour[index] > colour_limit + unsure[index]:
                 by = f"a* {shift[index, 1]:+.2f}, b* {shift[index, 2]:+.2f}"
@@ -101,10 +101,10 @@ class _Judge:
         colour = np.maximum(np.hypot(tiles.shift[:, 1], tiles.shift[:, 2]) - unsure, 0) / self.tolerances.tile_colour
         self.figures["tile_lightness"] = float(lightness.max()) * self.tolerances.tile_lightness
         self.figures["tile_colour"] = float(colour.max()) * self.tolerances.tile_colour
-        for ratio, kind in ((lightness, "L*"), (colour, "a*b*")):
+        for ratio, kind in ((lightness, "levels"), (colour, "a*b*")):
             worst = int(ratio.argmax())
             if ratio[worst] > 1:
-                by = abs(tiles.shift[worst, 0]) if kind == "L*" else np.hypot(*tiles.shift[worst, 1:])
+                by = abs(tiles.shift[worst, 0]) if kind == "levels" else np.hypot(*tiles.shift[worst, 1:])
                 text = f"{self.where(worst)} {by:.1f} {kind} {self.how(worst, kind)}"
                 yield Deviation(text, self.box(self.parts.tile_boxes[worst]), float(ratio[worst]))
 

@@ -19,10 +19,12 @@ MARGIN_PX = 8
 """Pixels around a part that its sums depend on."""
 
 _CORRELATED_PX = 4 * pi * BLUR_PX**2  # pixels that one independent sample of blurred noise covers
-_FAINT_GRADIENT = 0.3  # L* per pixel: by eye, what camera grain still has after the blur; nothing can be tracked on it
+_FAINT_GRADIENT = (
+    0.75  # levels per pixel: by eye, what camera grain still has after the blur; nothing can be tracked on it
+)
 _FITTED = 3  # parameters
 
-(_GX, _GY, _GXX, _GXY, _GYY, _D, _GXD, _GYD, _DD, _DA, _DB, _AX, _AY, _BX, _BY, _L, _A, _B) = range(18)
+(_GX, _GY, _GXX, _GXY, _GYY, _D, _GXD, _GYD, _DD, _DA, _DB, _AX, _AY, _BX, _BY) = range(15)
 
 
 @dataclass(frozen=True)
@@ -30,20 +32,19 @@ class Movement:
     """Of parts of a picture, arrays of one entry per part. Uncertainties are standard deviations.
 
     moved_px (n, 2): right and down, with moved_plus_minus_px (n,) along itself. explained_fraction (n,): of the change
-    that remains after the shift, what moving explains. lab (n, 3): mean colour. shift (n, 3): L* a* b* added, with
-    shift_plus_minus (n,) of its L*.
+    that remains after the shift, what moving explains. shift (n, 3): luma, a* and b* added, with shift_plus_minus
+    (n,) of its luma.
     """
 
     moved_px: Floats
     moved_plus_minus_px: Floats
     explained_fraction: Floats
-    lab: Floats
     shift: Floats
     shift_plus_minus: Floats
 
 
 def moments(approved: Pixels, new: Pixels) -> Pixels:
-    """What is summed over a part, per pixel (h, w, 18), of two L* a* b* pictures (h, w, 3) float32."""
+    """What is summed over a part, per pixel (h, w, 15), of two pictures of luma, a* and b* (h, w, 3) float32."""
     first, second = (cv2.GaussianBlur(lab, (0, 0), BLUR_PX) for lab in (approved, new))
     change, mean = second - first, (first + second) * np.float32(0.5)
     across = cv2.Sobel(mean, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
@@ -51,13 +52,13 @@ def moments(approved: Pixels, new: Pixels) -> Pixels:
     gx, gy, d = across[..., 0], down[..., 0], change[..., 0]
     return np.stack(
         [gx, gy, gx * gx, gx * gy, gy * gy, d, gx * d, gy * d, d * d, change[..., 1], change[..., 2]]
-        + [across[..., 1], down[..., 1], across[..., 2], down[..., 2], first[..., 0], first[..., 1], first[..., 2]],
+        + [across[..., 1], down[..., 1], across[..., 2], down[..., 2]],
         axis=-1,
     )
 
 
 def movement(sums: Floats, counts: Floats) -> Movement:
-    """The fit of each part from its moments' sums (n, 18) and its number of pixels (n,)."""
+    """The fit of each part from its moments' sums (n, 15) and its number of pixels (n,)."""
     mean = sums / counts[:, np.newaxis]
     g = mean[:, [_GX, _GY]]
     spread = _matrices(mean) - g[:, :, np.newaxis] * g[:, np.newaxis, :]
@@ -74,7 +75,6 @@ def movement(sums: Floats, counts: Floats) -> Movement:
         moved_px=moved,
         moved_plus_minus_px=np.sqrt(variance * np.einsum("ni,nij,nj->n", along, inverse, along)),
         explained_fraction=1 - left / np.maximum(whole, 1e-12),
-        lab=mean[:, [_L, _A, _B]],
         shift=np.stack([mean[:, change] + (mean[:, at] * moved).sum(axis=1) for change, at in _CHANNELS], axis=1),
         shift_plus_minus=np.sqrt(variance),
     )

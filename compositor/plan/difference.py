@@ -5,7 +5,7 @@ the two does not tell is not compared. Only what shapes a picture counts: not ti
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import combinations
 from math import hypot
 from typing import Any
@@ -14,7 +14,8 @@ import numpy as np
 
 from compositor.base.arrays import Floats, apply_homography
 from compositor.base.tolerances import PLAN, PlanTolerances
-from compositor.plan.leaves import leaf_changes
+from compositor.plan.change import PlanChange, other_changes
+from compositor.plan.light_difference import light_changes
 from compositor.plan.stable import PlanData
 
 _PLATE = "plate"
@@ -26,6 +27,7 @@ _ELEMENT_KEYS = {"homography", "contact_px", "top_px", "scale_ratio", "enlargeme
     *("kind", "stands_on", "plumb_px", "alternatives"),
 }
 _DELIVERY_KEYS = {
+    "quality",  # how a file is coded says nothing of what it shows; its pixels do
     "name",
     "size_px",
     "window_px",
@@ -36,24 +38,13 @@ _DELIVERY_KEYS = {
     "graphics",
     "likeness",
 }
-_PLAN_KEYS = {"title", "plate", "elements", "holdouts", "stack", "deliveries", "tolerances", "marks", "layered"}
-
-
-@dataclass(frozen=True)
-class PlanChange:
-    """One difference. subject: an element, a delivery, or plate. text: in words, beginning with the subject.
-
-    figures: the same in numbers, keys with units, where there are any. delivery: the only one that it is about.
-    """
-
-    subject: str
-    text: str
-    figures: Mapping[str, Any] = field(default_factory=dict)
-    delivery: str | None = None
+_PLAN_KEYS = {"title", "plate", "elements", "holdouts", "stack", "deliveries", "tolerances", "marks", "layered"} | {
+    *("light", "deliveries_listed")
+}
 
 
 def plan_changes(before: PlanData, after: PlanData, tolerances: PlanTolerances = PLAN) -> tuple[PlanChange, ...]:
-    """Differences larger than the tolerances: plate first, then elements, order, deliveries, and the rest."""
+    """Differences larger than the tolerances: plate first, then elements, order, deliveries, light, and the rest."""
     old, new = (_named(plan.get("elements", ())) for plan in (before, after))
     found = list(_plate(before.get(_PLATE, {}), after.get(_PLATE, {}), tolerances))
     found += _come_and_gone(old, new, "")
@@ -63,9 +54,11 @@ def plan_changes(before: PlanData, after: PlanData, tolerances: PlanTolerances =
     found += _order(before.get("stack", ()), after.get("stack", ()))
     found += _holdouts(before.get("holdouts", ()), after.get("holdouts", ()))
     found += _deliveries(_named(before.get("deliveries", ())), _named(after.get("deliveries", ())), tolerances)
-    for key in before:
-        if key in after and key not in _PLAN_KEYS:
-            found += _rest(key, {key: before[key]}, {key: after[key]}, set(), tolerances)
+    if "light" in before and "light" in after:
+        found += light_changes(before["light"], after["light"], tolerances)
+    common = before.keys() & after.keys()
+    left, right = ({key: plan[key] for key in plan if key in common} for plan in (before, after))
+    found += other_changes("plan", left, right, _PLAN_KEYS, tolerances)
     return tuple(found)
 
 
@@ -82,15 +75,6 @@ def _come_and_gone(old: Mapping[str, Any], new: Mapping[str, Any], kind: str) ->
             yield PlanChange(name, f"{name}{kind} is new")
 
 
-def _rest(
-    subject: str, old: Mapping[str, Any], new: Mapping[str, Any], known: set[str], tolerances: PlanTolerances
-) -> Iterator[PlanChange]:
-    """Whatever has no words of its own, by key."""
-    left, right = ({key: value for key, value in part.items() if key not in known} for part in (old, new))
-    for text in leaf_changes(left, right, tolerances.value_fraction):
-        yield PlanChange(subject, text if text.startswith(subject) else f"{subject} {text}")
-
-
 def _plate(old: Mapping[str, Any], new: Mapping[str, Any], tolerances: PlanTolerances) -> Iterator[PlanChange]:
     parts: list[str] = []
     figures: dict[str, Any] = {}
@@ -100,7 +84,7 @@ def _plate(old: Mapping[str, Any], new: Mapping[str, Any], tolerances: PlanToler
         parts += _horizon(old["horizon_px"], new["horizon_px"], tolerances, figures)
     if parts:
         yield PlanChange(_PLATE, f"{_PLATE} " + ", ".join(parts), figures)
-    yield from _rest(_PLATE, old, new, _PLATE_KEYS, tolerances)
+    yield from other_changes(_PLATE, old, new, _PLATE_KEYS, tolerances)
 
 
 def _camera(
@@ -154,7 +138,7 @@ def _element(
         parts.append(f"its outline up to {_pixels(elsewhere_px)} px otherwise")
     if parts:
         yield PlanChange(name, f"{name} " + ", ".join(parts), figures)
-    yield from _rest(name, old, new, _ELEMENT_KEYS, tolerances)
+    yield from other_changes(name, old, new, _ELEMENT_KEYS, tolerances)
 
 
 def _mirrored(element: Mapping[str, Any]) -> bool:
@@ -213,7 +197,7 @@ def _delivery(
     parts = list(_framing(old, new, tolerances))
     if parts:
         yield PlanChange(name, f"{name} " + ", ".join(parts))
-    yield from _rest(name, old, new, _DELIVERY_KEYS, tolerances)
+    yield from other_changes(name, old, new, _DELIVERY_KEYS, tolerances)
     yield from _graphics(name, old.get("graphics", ()), new.get("graphics", ()), tolerances)
 
 
@@ -235,10 +219,10 @@ def _graphics(
     for name in after:
         if name in before:
             moved = [float(b - a) for a, b in zip(before[name]["box_px"], after[name]["box_px"], strict=True)]
-            if max(map(abs, moved)) > tolerances.moved_px:
+            if max(map(abs, moved)) > tolerances.lettering_px:
                 text = f"{name} on {delivery} {in_words((moved[0] + moved[2]) / 2, (moved[1] + moved[3]) / 2)}"
                 yield PlanChange(name, text)
-            yield from _rest(name, before[name], after[name], {"box_px", "lines"}, tolerances)
+            yield from other_changes(name, before[name], after[name], {"box_px", "lines"}, tolerances)
             texts = [[line["text"] for line in part.get("lines", ())] for part in (before[name], after[name])]
             if texts[0] != texts[1]:
                 yield PlanChange(name, f"{name} on {delivery} reads {' / '.join(texts[1])!r}")

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from compositor.plan.difference import PlanChange
+from compositor.plan.change import PlanChange
 from compositor.report.record import as_json
 
 Status = Literal["match", "differs", "missing", "size changed", "orphaned"]

@@ -21,8 +21,8 @@ class LikenessWords(Part):
     )
     lightness: Annotated[float, Field(gt=0, le=100)] | None = Field(
         default=None,
-        description=f"L* that an element as a whole may be lighter or darker; left out = {PICTURE.region_lightness}."
-        " What a small part of the picture may be changes by the same factor.",
+        description="Levels of 255 that an element as a whole may be lighter or darker;"
+        f" left out = {PICTURE.region_lightness}. What a small part of the picture may be changes by the same factor.",
     )
     colour: Annotated[float, Field(gt=0, le=100)] | None = Field(
         default=None,

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from compositor.colour.difference import ciede2000
-from compositor.colour.lab import lab_from_encoded
-from compositor.colour.space import SRGB
+from compositor.colour.lab import lab_from_encoded, luma_from_encoded
+from compositor.colour.space import DCF_OPTIONAL, SRGB
 
 PAIRS = list(
     csv.DictReader((Path(__file__).parent.parent / "reference" / "ciede2000.csv").read_text().splitlines())
@@ -63,3 +63,15 @@ def test_primaries_under_d50() -> None:
     samples = np.array([[[255, 0, 0], [0, 255, 0], [0, 0, 255]]], np.uint8)
     wanted = [[54.29, 80.81, 69.89], [87.82, -79.29, 80.99], [29.57, 68.30, -112.03]]
     assert np.abs(lab_from_encoded(samples, SRGB)[0] - wanted).max() < 0.5
+
+
+def test_luma_of_srgb_is_that_of_its_codes() -> None:
+    """Y of ITU-T T.871, section 7: 0.299 R + 0.587 G + 0.114 B."""
+    samples = np.random.default_rng(1).integers(0, 256, (8, 8, 3), dtype=np.uint8)
+    assert np.abs(luma_from_encoded(samples, SRGB) - samples @ np.array([0.299, 0.587, 0.114])).max() < 0.01
+
+
+def test_luma_is_of_the_colours_not_of_the_codes() -> None:
+    """The same codes in a wider space are other colours."""
+    samples = np.array([[[200, 60, 60]]], np.uint8)
+    assert abs(float((luma_from_encoded(samples, DCF_OPTIONAL) - luma_from_encoded(samples, SRGB))[0, 0])) > 1

@@ -157,6 +157,13 @@ def test_noise_of_one_level_in_the_plate_is_no_difference(scene: Path, folder: P
     assert all(v.figures["largest_difference"] > 0 for v in verdicts.verdicts if v.name.endswith("whole"))
 
 
+def test_another_jpeg_quality_is_no_difference(scene: Path) -> None:
+    edited(scene, lambda words: words["deliveries"][1].update(quality=84))
+    verdicts = verified(scene)
+    assert set(statuses(verdicts).values()) == {"match"}, verdicts.as_text()
+    assert all(v.figures.get("mean_difference", 0) > 0 for v in verdicts.verdicts if v.name.endswith("small"))
+
+
 @pytest.mark.parametrize("content", ["", "{}", '{"versions": {}, "pictures": {"whole": 1}}', "[]"])
 def test_approvals_that_cannot_be_read(scene: Path, content: str) -> None:
     record = proofs_of(scene, "base") / "proof.json"

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from compositor.jobs.solving import solved
-from compositor.plan.difference import PlanChange, plan_changes
+from compositor.plan.change import PlanChange
+from compositor.plan.difference import plan_changes
 from compositor.plan.model import Plan
 from compositor.plan.stable import plan_data, plan_json, read_plan
 
@@ -148,13 +149,52 @@ def changed(data: dict[str, Any], change: Any) -> dict[str, Any]:
         (lambda d: d["plate"]["camera"].update(height_m=1.75), "plate camera 0.2 m higher"),
         (lambda d: d["plate"]["camera"].update(size_px=[100, 80]), "plate frame "),
         (lambda d: d["deliveries"][0].update(size_px=[100, 80]), " → 100 × 80 px"),
-        (lambda d: d["deliveries"][0].update(quality=50), "composite quality 100 → 50"),
+        (lambda d: d["deliveries"][0].update(dpi=300), "composite dpi nothing → 300"),
         (lambda d: d["deliveries"][0].update(name="other"), "other as a delivery is new"),
     ],
 )
 def test_each_kind_of_change_is_told(data: dict[str, Any], change: Any, text: str | None) -> None:
     found = texts(data, changed(data, change))
     assert any((text or "lantern glow nothing → {'softness_px': 4.1}") in each for each in found), found
+
+
+def graphic(left_px: float, text: str = "Late light") -> dict[str, Any]:
+    box = [left_px, 10.0, left_px + 80.0, 30.0]
+    return {"name": "headline", "box_px": box, "lines": [{"text": text, "left_px": left_px}], "type_px": 20.0}
+
+
+@pytest.mark.parametrize(
+    ("after", "told"),
+    [
+        (graphic(40.5), []),  # another version of the library that draws letters
+        (graphic(41.0), ["headline on composite 1.0 px farther right"]),
+        (graphic(40.0, "Early light"), ["headline on composite reads 'Early light'"]),
+        ({**graphic(40.0), "type_px": 22.0}, ["headline type_px 20 → 22"]),
+    ],
+)
+def test_graphics(data: dict[str, Any], after: dict[str, Any], told: list[str]) -> None:
+    before, changed_data = deepcopy(data), deepcopy(data)
+    before["deliveries"][0]["graphics"], changed_data["deliveries"][0]["graphics"] = [graphic(40.0)], [after]
+    found = plan_changes(before, changed_data)
+    assert [change.text for change in found] == told and {change.delivery for change in found} <= {"composite"}
+
+
+def test_light(data: dict[str, Any]) -> None:
+    lit = {
+        "sun": {"azimuth_deg": -40.0, "elevation_deg": 24.0},
+        "left_ratio": [0.3, 0.35, 0.45],
+        "shadows": [{"element": "lantern", "frame": {"origin_m": [0.0, 4.0]}, "cast": True, "contact": True}],
+        "assumed": ["the sky's share"],
+    }
+    later = deepcopy(lit)
+    later["sun"]["elevation_deg"] = 18.0
+    later["shadows"][0].update(frame={"origin_m": [0.0, 5.0]}, cast=False)
+    assert texts({**data, "light": lit}, {**data, "light": deepcopy(lit)}) == []
+    assert texts({**data, "light": lit}, {**data, "light": later}) == [
+        "light sun.elevation_deg 24 → 18",
+        "lantern cast shadow is gone",
+    ]
+    assert "lantern contact shadow is gone" in texts({**data, "light": lit}, {**data, "light": None})
 
 
 @pytest.mark.parametrize("key", ["title", "tolerances", "marks"])
@@ -168,7 +208,7 @@ def test_effects_that_nobody_thought_of_here_are_told_by_key(data: dict[str, Any
     of(before, "lantern")["shade"], of(after, "lantern")["shade"] = {"softness_px": 3.2}, {"softness_px": 4.1}
     assert texts(before, after) == [
         "lantern shade.softness_px 3.2 → 4.1",
-        "haze.visibility_m 2e+04 → 1e+04",
+        "plan haze.visibility_m 2e+04 → 1e+04",
     ]
 
 

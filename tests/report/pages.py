@@ -5,7 +5,7 @@ import io
 import numpy as np
 from PIL import Image, ImageDraw
 
-from compositor.plan.difference import PlanChange
+from compositor.plan.change import PlanChange
 from compositor.report.page import Entry, gallery_page, verdict_page
 from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
 
