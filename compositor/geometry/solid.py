@@ -20,8 +20,9 @@ Row = tuple[float, float, float, float]
 WIDE_BASE_RATIO = 0.5
 """From this share of its width on, the footprint tells how a thing is turned; below (a parasol, a tree) it does not."""
 
-DEPTH_RATIO = 0.6
-"""Depth of a thing as a share of its width, where nothing states it; measured: tests/studies/shadow_slices.py."""
+DEPTH_RATIO = 0.5
+"""Depth of a thing as a share of its width, where nothing states or shows it: chest depth over shoulder breadth of a
+standing person (ANSUR II, NATICK/TR-15/007, value from memory); tried in tests/studies/shadow_slices.py."""
 
 FRONT_SLOPE, SIDE_SLOPE = 1.0, 4.0
 """Sides of the footprint that run backwards at most so much for what they run sideways are a front, or a side; what is

@@ -36,7 +36,7 @@ def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
 
 
 def broadest_part(alpha: Pixels, full: float) -> float:
-    """Px across the largest circle inside what a matte (h, w) covers at least half, to about a hundredth."""
+    """Px across the largest circle inside what a matte (h, w) covers at least half, to two hundredths."""
     step = max(1, max(alpha.shape) // _FINE_PX)
     size = (max(1, alpha.shape[1] // step), max(1, alpha.shape[0] // step))
     small = cv2.resize(np.ascontiguousarray(alpha), size, interpolation=cv2.INTER_AREA)

@@ -121,7 +121,8 @@ class Element(Part):
     height: PositiveMetres | None = Field(default=None, description="Its real height in metres, from contact to top.")
     depth: PositiveMetres | None = Field(
         default=None,
-        description="Its real extent from front to back in metres, for its shadows; left out = 0.6 of its width.",
+        description="Its real extent from front to back in metres, for its shadows; left out = what the sides of its"
+        " footprint show, else half of its width.",
     )
     ground: Ground = Field(description="Where its contact goes: {distance, offset} in metres, or {pixel: [u, v]}.")
     stance: Stance = Field(

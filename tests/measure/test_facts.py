@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from compositor.measure.facts import frame_hull, matte_hull
+from compositor.measure.facts import broadest_part, frame_hull, matte_hull
 
 
 def test_hull_of_a_rectangle_is_its_pixel_corners() -> None:
@@ -33,3 +33,14 @@ def test_empty_matte_is_refused() -> None:
 
 def test_frame_hull() -> None:
     assert frame_hull((3, 2)) == ((0.0, 0.0), (3.0, 0.0), (3.0, 2.0), (0.0, 2.0))
+
+
+def test_the_broadest_part_is_across_the_largest_circle() -> None:
+    alpha = np.zeros((300, 400), np.uint16)
+    alpha[10:290, 5:25] = 65535  # a pole 20 px wide
+    assert broadest_part(alpha, 65535.0) == pytest.approx(20.0, abs=1.0)
+    y, x = np.mgrid[:300, :400]
+    alpha[np.hypot(x - 200, y - 150) < 80] = 65535
+    assert broadest_part(alpha, 65535.0) == pytest.approx(160.0, rel=0.02)
+    large = np.kron(alpha, np.ones((5, 5), np.uint16))
+    assert broadest_part(large, 65535.0) == pytest.approx(800.0, rel=0.02)
