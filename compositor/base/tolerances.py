@@ -90,10 +90,13 @@ class PictureTolerances:
     # Half a pixel of lettering measures up to 0.56, a whole pixel of an element 1.02 and more.
     moved_px: float = 0.75
 
-    # Levels of 255 (luma) and a*b* of an element and what is close around it. JPEG: up to 0.04 and 0.2 on photographs,
-    # 0.21 and 0.5 where everything is smooth; two per cent of an element's light: 0.29 and more.
-    region_lightness: float = 0.24
-    region_colour: float = 0.7
+    # Levels of 255 (luma) and a*b* of an element and what is close around it, beyond what coding does to the tiles of
+    # the same picture. JPEG makes up to 0.04 and 0.2 on photographs, two per cent of an element's light 0.28 and more.
+    region_lightness: float = 0.12
+    region_colour: float = 0.5
+
+    # Of the whole picture: JPEG makes up to 0.21 where all of it is smooth, two per cent of its light some 1.5.
+    whole_lightness: float = 0.4
 
     # The same of a tile: JPEG moves saturated texture by up to 0.4 and 2.0.
     tile_lightness: float = 1.0

@@ -30,7 +30,6 @@ TILE_PX = 32
 _BAND_TILES = 6  # rows of tiles worked on at once
 _MARGIN_PX = 8  # no filter here looks farther
 _AROUND_PX = 3  # what coarser colour takes from an outline's inside it puts here: together both are as before
-_FEWEST_PX = 256  # by eye: of fewer pixels nothing sure can be said
 
 Box = tuple[int, int, int, int]
 
@@ -98,7 +97,7 @@ def compare_pictures(
         names=tuple(region.name for region in regions),
         outlines=tuple(region.outline_px for region in regions),
         regions=movement(named, np.maximum(sizes, 1.0)),
-        judged=sizes >= _FEWEST_PX,
+        sizes=sizes,
         excess=excess,
     )
     figures, found = deviations(parts, tolerances, reduced_ratio)

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
@@ -12,7 +11,9 @@ from compositor.base.tolerances import PictureTolerances
 from compositor.measure.movement import Movement
 
 _MOVED_IF_EXPLAINED = 0.5  # by eye: a change of which moving explains less than half is not a movement
-_SURE = 2.0  # standard deviations
+_SURE, _SURELY = 2.0, 3.0  # standard deviations
+_OF_MEDIAN = 1.4826  # standard deviation of a bell over the median of its absolute values
+_FEWEST_PX = 256  # by eye: of fewer pixels nothing sure can be said
 _MOST = 8  # deviations told: the worst say enough
 WHOLE = "the whole picture"
 
@@ -34,7 +35,7 @@ class Deviation:
 class Parts:
     """Everything measured. Arrays have an entry per tile or per named region, the last region being the whole.
 
-    judged: regions with enough pixels. excess (h, w): visible difference beyond the tolerance.
+    sizes: pixels of each region. excess (h, w): visible difference beyond the tolerance.
     """
 
     tile_boxes: list[Box]
@@ -43,7 +44,7 @@ class Parts:
     names: tuple[str, ...]
     outlines: tuple[Outline, ...]
     regions: Movement
-    judged: NDArray[np.bool_]
+    sizes: Floats
     excess: Pixels
 
 
@@ -63,22 +64,37 @@ class _Judge:
 
     def regions(self) -> Iterator[Deviation]:
         """Brightness and colour of whole regions, where coding noise averages out."""
-        shift, unsure = self.parts.regions.shift, _SURE * self.parts.regions.shift_plus_minus
+        shift, judged = self.parts.regions.shift, self.parts.sizes >= _FEWEST_PX
+        lightness = np.where(judged, np.abs(shift[:, 0]), 0)
+        colour = np.where(judged, np.hypot(shift[:, 1], shift[:, 2]), 0)
+        self.figures |= {"region_lightness": float(lightness.max()), "region_colour": float(colour.max())}
+        limits = np.full(len(shift), self.tolerances.region_lightness)
+        limits[-1] = self.tolerances.whole_lightness
+        tiles = self.parts.tiles.shift
+        limits += self.unsure(np.abs(tiles[:, 0]))
+        colour_limits = self.tolerances.region_colour + self.unsure(np.hypot(tiles[:, 1], tiles[:, 2]))
         height, width = self.parts.excess.shape
         outlines = [*self.parts.outlines, ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))]
-        limit, colour_limit = self.tolerances.region_lightness, self.tolerances.region_colour
-        lightness = np.where(self.parts.judged, np.abs(shift[:, 0]), 0)
-        colour = np.where(self.parts.judged, np.hypot(shift[:, 1], shift[:, 2]), 0)
-        self.figures |= {"region_lightness": float(lightness.max()), "region_colour": float(colour.max())}
         for index, name in enumerate((*self.parts.names, WHOLE)):
             box = self.box(_around(outlines[index]))
-            if lightness[index] > limit + unsure[index]:
+            if lightness[index] > limits[index]:
                 text = f"{name} {abs(shift[index, 0]):.2f} levels {'lighter' if shift[index, 0] > 0 else 'darker'}"
-                yield Deviation(text, box, float(lightness[index]) / limit)
-            if colour[index] > colour_limit + unsure[index]:
+                yield Deviation(text, box, float(lightness[index] / limits[index]))
+            if colour[index] > colour_limits[index]:
                 by = f"a* {shift[index, 1]:+.2f}, b* {shift[index, 2]:+.2f}"
                 text = f"{name} another colour by {colour[index]:.2f} ({by})"
-                yield Deviation(text, box, float(colour[index]) / colour_limit)
+                yield Deviation(text, box, float(colour[index] / colour_limits[index]))
+
+    def unsure(self, tiles: Floats) -> Floats:
+        """What a region's mean may be off by: its own scatter, and that of all tiles, which is the coding's.
+
+        Most of a picture shows nothing new, so the median tile tells how much coding moves a tile (0 where nothing was
+        coded anew); a region has the scatter of as many tiles as it is large.
+        """
+        scatter = _OF_MEDIAN * float(np.median(tiles))
+        alike = np.sqrt(np.maximum(self.parts.sizes * len(tiles) / self.parts.excess.size, 1.0))
+        result: Floats = _SURE * self.parts.regions.shift_plus_minus + _SURELY * scatter / alike
+        return result
 
     def moved(self) -> Iterator[Deviation]:
         """The tile that surely moved farthest."""

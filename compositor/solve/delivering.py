@@ -47,6 +47,7 @@ def _likeness(*words: LikenessWords) -> PictureTolerances:
         PICTURE,
         moved_px=said.get("moved", PICTURE.moved_px),
         region_lightness=lightness,
+        whole_lightness=PICTURE.whole_lightness * lightness / PICTURE.region_lightness,
         region_colour=colour,
         tile_lightness=PICTURE.tile_lightness * lightness / PICTURE.region_lightness,
         tile_colour=PICTURE.tile_colour * colour / PICTURE.region_colour,

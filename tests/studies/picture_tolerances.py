@@ -53,12 +53,14 @@ class Demo:
         return self.frame(dataclasses.replace(self.plan, elements=elements))
 
     def covered(self, name: str) -> Pixels:
+        """Where an element is seen; its shadow is not a part of it."""
+        unlit = dataclasses.replace(self.plan, light=None)
         without = dataclasses.replace(
-            self.plan,
+            unlit,
             elements=tuple(e for e in self.plan.elements if e.name != name),
             stack=tuple(item for item in self.plan.stack if item.name != name),
         )
-        return (self.frame(without) != self.base).any(axis=2)
+        return (self.frame(without) != self.frame(unlit)).any(axis=2)
 
     def lighter(self, name: str, gain: float) -> Pixels:
         linear = SRGB.curves[0].to_linear(self.base / 255.0)
