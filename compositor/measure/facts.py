@@ -36,12 +36,12 @@ def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
 
 
 def broadest_part(alpha: Pixels, full: float) -> float:
-    """Px across the largest circle inside what a matte (h, w) covers at least half, to two hundredths."""
+    """Px across the largest circle inside what a matte (h, w) covers at least half, to about a hundredth."""
     step = max(1, max(alpha.shape) // _FINE_PX)
     size = (max(1, alpha.shape[1] // step), max(1, alpha.shape[0] // step))
     small = cv2.resize(np.ascontiguousarray(alpha), size, interpolation=cv2.INTER_AREA)
     covered = cv2.copyMakeBorder((small >= COVERED_FRACTION * full).astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
-    inwards: Pixels = cv2.distanceTransform(covered, cv2.DIST_L2, cv2.DIST_MASK_5)
+    inwards: Pixels = cv2.distanceTransform(covered, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     return float(2 * step * inwards.max())
 
 
