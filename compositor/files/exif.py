@@ -29,7 +29,7 @@ class ExifLens:
 
 @dataclass(frozen=True)
 class Exif:
-    """The few facts used. orientation: 1 to 8. dcf_optional: the camera recorded the DCF optional colour space (R03)."""
+    """The few facts used. orientation: 1 to 8. dcf_optional: the camera used the DCF optional colour space (R03)."""
 
     orientation: int = 1
     lens: ExifLens | None = None

@@ -20,7 +20,8 @@ from compositor.files.png import encode_png
 from compositor.files.profile import ASSUMED_SRGB
 
 RANDOM = np.random.default_rng(23)
-# SMPTE EG 432-1 primaries, D65, sRGB curve; and the primaries of DCF 2.0's optional colour space, D65, gamma 2.19921875 (from memory).
+# SMPTE EG 432-1 primaries, D65, sRGB curve; and the primaries of DCF 2.0's optional colour space, D65, gamma
+# 2.19921875 (value from memory).
 P3 = with_own_profile(
     Space("P3-like", rgb_to_xyz_d50((0.68, 0.32), (0.265, 0.69), (0.15, 0.06), (0.3127, 0.3290)), SRGB.curves)
 )
