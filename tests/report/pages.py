@@ -1,6 +1,7 @@
 """Pages to look at, of pictures made by number."""
 
 import io
+from functools import cache
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -9,9 +10,10 @@ from compositor.plan.change import PlanChange
 from compositor.report.page import Entry, gallery_page, verdict_page
 from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
 
-SIZE = (960, 640)
+SIZE = (480, 320)
 
 
+@cache
 def picture(number: int, moved: int = 0, overlay: bool = False) -> bytes:
     """A terrace by number: sky, ground, a barrel; moved is where the barrel stands now."""
     ramp = np.linspace(0, 1, SIZE[1])[:, None, None]
@@ -20,11 +22,11 @@ def picture(number: int, moved: int = 0, overlay: bool = False) -> bytes:
     grain = np.random.default_rng(number).normal(0, 4, (SIZE[1], SIZE[0], 1))
     made = Image.fromarray(np.clip(samples + grain, 0, 255).astype(np.uint8))
     draw = ImageDraw.Draw(made)
-    left = 200 + number * 37 % 500 + moved
-    draw.ellipse([left - 30, 500, left + 170, 540], fill=(90, 70, 60))
-    draw.rounded_rectangle([left, 260, left + 120, 520], 30, fill=(120, 70 + number % 50, 50))
+    left = 100 + number * 37 % 250 + moved
+    draw.ellipse([left - 15, 250, left + 85, 270], fill=(90, 70, 60))
+    draw.rounded_rectangle([left, 130, left + 60, 260], 15, fill=(120, 70 + number % 50, 50))
     if overlay:
-        draw.line([0, 288, SIZE[0], 288], fill=(0, 255, 255), width=3)
+        draw.line([0, 144, SIZE[0], 144], fill=(0, 255, 255), width=3)
     buffer = io.BytesIO()
     made.save(buffer, "JPEG", quality=85)
     return buffer.getvalue()
@@ -33,7 +35,7 @@ def picture(number: int, moved: int = 0, overlay: bool = False) -> bytes:
 def verdict(number: int) -> Verdict:
     status = "match" if number % 4 else STATUSES[(number // 4) % 4]
     name = f"market-{number:03d}/wide"
-    new, approved = picture(number), picture(number, moved=-14)
+    new, approved = picture(number), picture(number, moved=-7)
     if status == "match":
         return Verdict(name, "match", figures={"identical": 1.0}, size_px=SIZE, views=Views(new=new))
     if status == "missing":
@@ -41,8 +43,8 @@ def verdict(number: int) -> Verdict:
     if status == "orphaned":
         return Verdict(name, status, ("approved, but no longer made",), views=Views(approved=approved))
     change = PlanChange("lounge-chair", "lounge-chair contact 14 px lower, 3.1 % larger")
-    views = Views(approved, new, picture(number, moved=-7), picture(number, overlay=True))
-    left = 200 + number * 37 % 500 - 14
+    views = Views(approved, new, picture(number, moved=-4), picture(number, overlay=True))
+    left = 100 + number * 37 % 250 - 7
     return Verdict(
         name,
         status,
@@ -50,7 +52,7 @@ def verdict(number: int) -> Verdict:
         (change,),
         {"moved_px": 14.0, "tile_similarity": 0.31, "patch": 5120.0},
         SIZE,
-        (left, 260, left + 140, 520),
+        (left, 130, left + 70, 260),
         views=views,
     )
 

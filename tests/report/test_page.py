@@ -116,7 +116,7 @@ def test_wipe_blink_difference_overlay_and_worst_place(run: Browser) -> None:
     run.press("o")
     assert run.run("return document.getElementById('top').hidden") is False
     box = run.run("return [place.hidden, place.offsetWidth / frame.clientWidth]")
-    assert box[0] is False and box[1] == pytest.approx(140 / 960, abs=0.01)
+    assert box[0] is False and box[1] == pytest.approx(70 / 480, abs=0.01)
     run.press("w")
     assert run.run("return place.hidden") is True
 
