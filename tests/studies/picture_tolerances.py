@@ -4,7 +4,7 @@ Run: python tests/studies/picture_tolerances.py [side] [scene]. side: pictures m
 ones are; left out = full size. Prints the figures of every case. Found on the terrace demo (3000 × 2000): between
 what JPEG 92 → 75 (4:2:0), ±1 level and half a pixel of lettering do (moved 0.56 px, region 0.03 levels, tile 0.4 levels
 and 1.9 a*b*, patch 75, similarity .83) and what a pixel's move, 2 % of light or a fringe do (moved 1.02 px, region 0.35
-levels, patch 7800) lies every tolerance; reduced to a side of 1024 px and coded as JPEG 90 all the same are caught
+levels, patch 17800) lies every tolerance; reduced to a side of 1024 px and coded as JPEG 90 all the same are caught
 (moved 0.60 against 0.95 px, region 0.04 against 0.29 levels). With lightness L* instead of luma coarser colour alone
 made 0.05 against 0.15, and 0.5 and more on an element of 300 px.
 """
