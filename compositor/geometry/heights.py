@@ -57,12 +57,9 @@ def camera_height(camera: Camera, references: Sequence[HeightReference]) -> floa
     known = np.array([ref.height_m for ref in references])
     # A top's error in px is its error in height times the pixels that one camera height takes there.
     px_per_height = np.array([_pixels_per_metre(unit, ref) for ref in references])
-    start = float(np.mean(known / heights))
     # known/H = heights + error/px: linear in 1/H, so the least squares solution is closed.
     weights = px_per_height**2
     inverse = float(np.sum(weights * known * heights) / np.sum(weights * known**2))
-    if not inverse > 0.0:
-        raise GeometryError(f"the references give no camera height (about {start:.2f} m each by itself)")
     return 1.0 / inverse
 
 

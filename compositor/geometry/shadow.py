@@ -33,11 +33,6 @@ class Frame:
         """3×3: world directions to subject directions."""
         return np.array([self.right, self.back, self.up])
 
-    def from_world(self, points_m: Floats) -> Floats:
-        """World points (n, 3) in subject coordinates."""
-        result: Floats = (points_m - np.array(self.origin_m)) @ self.rotation.T
-        return result
-
     def to_world(self, points_m: Floats) -> Floats:
         """Subject points (n, 3) in the world."""
         result: Floats = points_m @ self.rotation + np.array(self.origin_m)

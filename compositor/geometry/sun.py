@@ -5,7 +5,7 @@ azimuth: degrees clockwise, seen from above, from the plate's forward direction 
 """
 
 from dataclasses import dataclass
-from math import asin, atan2, cos, degrees, hypot, inf, radians, sin, tan
+from math import asin, atan2, cos, degrees, hypot, radians, sin, tan
 
 import numpy as np
 
@@ -76,21 +76,3 @@ def shadow_tip(point_m: tuple[float, float, float], sun: Sun) -> Pixel:
     x, y, z = point_m
     reach, azimuth = shadow_length(z, sun.elevation_deg), radians(sun.azimuth_deg)
     return x - reach * sin(azimuth), y - reach * cos(azimuth)
-
-
-def penumbra_along(height_m: float, elevation_deg: float, half_angle_deg: float = HALF_ANGLE_DEG) -> float:
-    """Width in metres, along the shadow on level ground, of the half-shadow of an edge at a height.
-
-    From where the lowest point of the disc disappears to where the highest does. Infinite where the disc touches
-    the horizon.
-    """
-    low, high = elevation_deg - half_angle_deg, elevation_deg + half_angle_deg
-    if low <= 0.0:
-        return inf
-    near = 0.0 if high >= 90.0 else 1.0 / tan(radians(high))
-    return height_m * (1.0 / tan(radians(low)) - near)
-
-
-def penumbra_across(height_m: float, elevation_deg: float, half_angle_deg: float = HALF_ANGLE_DEG) -> float:
-    """Width in metres, across the shadow, of the half-shadow of an edge at a height."""
-    return 2.0 * tan(radians(half_angle_deg)) * height_m / sin(radians(elevation_deg))
