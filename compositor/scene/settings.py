@@ -27,14 +27,6 @@ class Change:
     value: Node
 
 
-def apply_settings(tree: Node, settings: Sequence[tuple[str, str]]) -> Node:
-    """The tree after KEY=VALUE options; their places read ``--set:N:COLUMN``. Raises UnusableInput."""
-    changed, faults = settled(tree, settings)
-    if faults:
-        raise UnusableInput(list(faults))
-    return changed
-
-
 def settled(tree: Node, settings: Sequence[tuple[str, str]]) -> tuple[Node, tuple[LocatedFault, ...]]:
     """The tree after those KEY=VALUE options that can be applied, and the faults of the others."""
     changes: list[Change] = []
