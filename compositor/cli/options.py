@@ -42,6 +42,18 @@ class FailOn(StrEnum):
     ERROR = "error"
 
 
+class Extra(StrEnum):
+    """What a render writes besides deliveries and report."""
+
+    OVERLAY = "overlay"
+    LAYERS = "layers"
+
+
+WithoutOption = Annotated[
+    list[Extra] | None,
+    typer.Option("--without", help="Leave out all overlays, or all layered files. Repeatable."),
+]
+
 FailOnOption = Annotated[
     FailOn, typer.Option("--fail-on", help="Findings of this severity or above make the exit status 1.")
 ]

@@ -14,6 +14,7 @@ from compositor.cli.options import (
     SceneArgument,
     SetOption,
     VariantOption,
+    WithoutOption,
     faults_to_exit_2,
     settings,
     tell_progress,
@@ -25,6 +26,7 @@ def render(
     variant: VariantOption = None,
     set_: SetOption = None,
     out: OutOption = Path("outputs"),
+    without: WithoutOption = None,
     page: Annotated[bool, typer.Option("--page", help="Write one HTML file with all the pictures, too.")] = False,
     jobs: JobsOption = 2,
     json_: JsonOption = False,
@@ -32,9 +34,11 @@ def render(
 ) -> None:
     """Render a scene: composite, debug overlay, layered file and report."""
     with faults_to_exit_2():
-        from compositor.jobs.render import render_scene
+        from compositor.jobs.batch import Choice
+        from compositor.jobs.render import Rendering, render_variants
 
-        done = render_scene(scene, settings(set_), out, variant or (), jobs, tell_progress)
+        choice = Choice(scene, settings(set_), variant or (), jobs, tell_progress)
+        done = render_variants(choice, Rendering(out, frozenset(without or ())))
         if page:
             from compositor.jobs.publishing import publish_gallery
 

@@ -1,4 +1,10 @@
-"""A delivery's picture: cut from the frame or rendered at its own size, in its space and depth, with its graphics."""
+"""A delivery's picture, rendered at its own size, in its space and depth, with its graphics.
+
+The full frame is drawn only for what shows all of it; nothing smaller is cut or shrunk from it, so a delivery is the
+same whatever else is written.
+"""
+
+from functools import cached_property
 
 from compositor.base.arrays import Pixels
 from compositor.colour.coding import convert_linear
@@ -19,19 +25,42 @@ def composed(problem: Problem, ready: Prepared, view: View) -> tuple[list[Layer]
     return layers, compose(plate, ready.space, layers)
 
 
+class Frame:
+    """A variant's full frame, drawn when something first asks for it."""
+
+    def __init__(self, problem: Problem, ready: Prepared) -> None:
+        self.problem, self.ready = problem, ready
+        self.view = View.of_frame(problem.plan.plate.size_px)
+
+    @cached_property
+    def _drawn(self) -> tuple[list[Layer], Pixels]:
+        return composed(self.problem, self.ready, self.view)
+
+    @property
+    def layers(self) -> list[Layer]:
+        """Without the plate."""
+        return self._drawn[0]
+
+    @property
+    def samples(self) -> Pixels:
+        """Encoded (h, w, 3)."""
+        return self._drawn[1]
+
+
 def delivery_space(ready: Prepared, delivery: Delivery) -> Space:
     """The space that a delivery is written in."""
     return SRGB if delivery.profile == "srgb" else ready.space
 
 
-def delivered(problem: Problem, ready: Prepared, delivery: Delivery, frame: Pixels) -> Pixels:
-    """A delivery's encoded picture (h, w, 3) in its own space and depth. frame: the encoded full frame."""
+def delivered(frame: Frame, delivery: Delivery) -> Pixels:
+    """A delivery's encoded picture (h, w, 3) in its own space and depth."""
+    problem, ready = frame.problem, frame.ready
     view, space = View.of_window(delivery.window_px, delivery.size_px), delivery_space(ready, delivery)
     deepened = delivery.depth_bits == 16 and ready.plate.dtype.itemsize == 1
     if space.icc != ready.space.icc or deepened:
         samples = _converted(problem, ready, view, space, delivery.depth_bits or ready.plate.dtype.itemsize * 8)
-    elif view.cut_px is not None:
-        samples = view_plate(frame, ready.space, view)
+    elif view == frame.view:
+        samples = frame.samples
     else:
         samples = composed(problem, ready, view)[1]
     if delivery.graphics:

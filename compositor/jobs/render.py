@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter
 
-from compositor.base.arrays import Pixels
 from compositor.base.errors import LocatedFault, UnusableInput
 from compositor.colour.coding import as_eight_bits
 from compositor.deliver.layered import exr_bytes, tiff_bytes
@@ -15,20 +14,24 @@ from compositor.deliver.writing import ENDINGS, encode_delivery
 from compositor.files.atomic import place_fault, write_whole
 from compositor.files.png import encode_png
 from compositor.jobs.batch import JOBS, Choice, Progress, run_batch
-from compositor.jobs.delivering import composed, delivered, delivery_space
+from compositor.jobs.delivering import Frame, delivered, delivery_space
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
-from compositor.jobs.pictures import Prepared, prepared
+from compositor.jobs.pictures import prepared
 from compositor.jobs.solving import Problem, versions
 from compositor.overlay.draw import draw_overlay
 from compositor.pixels.picture import Picture
 from compositor.plan.cropped import cropped_plan
 from compositor.render.compose import compose_linear
 from compositor.render.layers import Layer
-from compositor.render.view import View, decode_opaque
+from compositor.render.view import decode_opaque
 from compositor.report.record import as_json, record
 
 OUT_OPTION = "--out"
+
+
+OVERLAY, LAYERS = "overlay", "layers"
+"""What can be left out: all overlays; all layered files."""
 
 
 def render_scene(
@@ -40,13 +43,26 @@ def render_scene(
     progress: Progress | None = None,
 ) -> Outcome:
     """Render the variants of a scene into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
+    return render_variants(Choice(path, settings, patterns, jobs, progress), Rendering(out))
+
+
+@dataclass(frozen=True)
+class Rendering:
+    """How variants are rendered. out: where to. without: what is not wanted, of OVERLAY and LAYERS."""
+
+    out: Path
+    without: frozenset[str] = frozenset()
+
+
+def render_variants(choice: Choice, rendering: Rendering) -> Outcome:
+    """Render variants into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
 
     def work(variant: str, problem: Problem) -> Solved:
-        folder = out / path.stem / variant
+        folder = rendering.out / choice.path.stem / variant
         _check_place(folder)
-        return _render(variant, problem, folder)
+        return _render(variant, problem, folder, rendering)
 
-    return run_batch(Choice(path, settings, patterns, jobs, progress), work)
+    return run_batch(choice, work)
 
 
 def _check_place(folder: Path) -> None:
@@ -89,10 +105,10 @@ class Stopwatch:
         return {name: round(value, 4) for name, value in self.seconds.items()}
 
 
-def _render(variant: str, problem: Problem, folder: Path) -> Solved:
+def _render(variant: str, problem: Problem, folder: Path, rendering: Rendering) -> Solved:
     """One variant's files, written only after all of them were made."""
     clock = Stopwatch()
-    files = _rendered(problem, clock)
+    files = _rendered(problem, clock, rendering.without)
     loaded = problem.loaded
     # The record in the file is the same for the same input: no clock in it.
     digests = hashes(loaded.scene, loaded.path.parent, problem.inputs.shelf)
@@ -104,39 +120,43 @@ def _render(variant: str, problem: Problem, folder: Path) -> Solved:
     return Solved(variant, problem.plan, problem.findings, told, names)
 
 
-def _rendered(problem: Problem, clock: Stopwatch) -> dict[str, bytes]:
+def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> dict[str, bytes]:
     """Every file of the variant but its report, by name."""
     plan = problem.plan
     with clock.running("prepare"):
         ready = prepared(problem)
-    with clock.running("compose"):
-        layers, frame = composed(problem, ready, View.of_frame(plan.plate.size_px))
+    frame = Frame(problem, ready)
     files: dict[str, bytes] = {}
     for delivery in plan.deliveries:
         with clock.running("compose"):
-            samples = delivered(problem, ready, delivery, frame)
+            samples = delivered(frame, delivery)
         with clock.running("encode"):
             space = delivery_space(ready, delivery)
             files[f"{delivery.name}.{ENDINGS[delivery.format]}"] = encode_delivery(samples, space, delivery, ready.dpi)
-        if delivery.overlay:
+        if delivery.overlay and OVERLAY not in without:
             with clock.running("overlay"):
                 drawn = draw_overlay(cropped_plan(plan, delivery), problem.findings, as_eight_bits(samples))
                 files[f"{delivery.name}-overlay.png"] = encode_png(drawn, space.icc, ready.dpi)
-    with clock.running("overlay"):
-        overlay = draw_overlay(plan, problem.findings, as_eight_bits(frame))
-        files["overlay.png"] = encode_png(overlay, ready.space.icc, ready.dpi)
-    with clock.running("layers"):
-        files |= _layered(problem, ready, layers, frame)
+    if OVERLAY not in without:
+        with clock.running("compose"):
+            samples = as_eight_bits(frame.samples)
+        with clock.running("overlay"):
+            overlay = draw_overlay(plan, problem.findings, samples)
+            files["overlay.png"] = encode_png(overlay, ready.space.icc, ready.dpi)
+    if LAYERS not in without:
+        with clock.running("layers"):
+            files |= _layered(frame)
     return files
 
 
-def _layered(problem: Problem, ready: Prepared, layers: list[Layer], frame: Pixels) -> dict[str, bytes]:
+def _layered(frame: Frame) -> dict[str, bytes]:
     """The layered files, by name."""
+    problem, ready = frame.problem, frame.ready
     bottom = Layer("plate", "plate", "over", (0, 0), Picture(decode_opaque(ready.plate, ready.space)))
-    stack = [bottom, *layers]
-    files = {"layers.ora": openraster_bytes(stack, frame, ready.space, ready.dpi)}
+    stack = [bottom, *frame.layers]
+    files = {"layers.ora": openraster_bytes(stack, frame.samples, ready.space, ready.dpi)}
     if "tiff" in problem.plan.layered:
-        files["layers.tif"] = tiff_bytes(stack, frame, ready.space, ready.dpi)
+        files["layers.tif"] = tiff_bytes(stack, frame.samples, ready.space, ready.dpi)
     if "exr" in problem.plan.layered:
-        files["layers.exr"] = exr_bytes(stack, compose_linear(ready.plate, ready.space, layers), ready.space)
+        files["layers.exr"] = exr_bytes(stack, compose_linear(ready.plate, ready.space, frame.layers), ready.space)
     return files
