@@ -2,13 +2,14 @@
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from compositor.base.errors import LocatedFault, UnusableInput
 from compositor.jobs.judging import Case, judged_by_file, overlaid
-from compositor.jobs.looking import open_look, small_jpeg, unusable_pictures
+from compositor.jobs.looking import Room, open_look, room_for, small_jpeg, unusable_pictures
 from compositor.measure.comparison import Region
 from compositor.pixels.strips import run_all
 from compositor.plan.change import PlanChange
@@ -17,6 +18,7 @@ from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
 
 _PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".avif")
 _REPORT = "report.json"
+_VIEWS = 4  # of a picture on the page: before, new, difference, overlay
 _WORDS = {"contact": "contact_px", "horizon": "horizon_px"}
 """Keys of a report that a plan calls otherwise."""
 
@@ -33,9 +35,12 @@ def compare_paths(approved: Path, new: Path, out: Path) -> Verdicts:
         file = new if approved.is_dir() else approved
         raise UnusableInput([LocatedFault(str(file), 1, 1, "", "is a file and the other a folder: name two alike")])
     folder = compare_folder(approved, new, out)
-    verdicts = _folders(approved, new, folder) if new.is_dir() else [_files(new.name, approved, new, folder)]
+    if new.is_dir():
+        verdicts = _folders(approved, new, folder)
+    else:
+        verdicts = [_files(new.name, approved, new, folder, room_for(_VIEWS))]
     verdicts.sort(key=lambda verdict: STATUSES.index(verdict.status))
-    return Verdicts(f"{approved.name} and {new.name}", verdicts)
+    return Verdicts(" and ".join(_told_apart(approved, new)), verdicts)
 
 
 def compare_folder(approved: Path, new: Path, out: Path) -> Path:
@@ -43,9 +48,19 @@ def compare_folder(approved: Path, new: Path, out: Path) -> Path:
     return out / f"{approved.stem}-{new.stem}.compare"
 
 
+def _told_apart(approved: Path, new: Path) -> tuple[str, str]:
+    """As much of two paths' ends as tells one from the other."""
+    most = max(len(approved.parts), len(new.parts))
+    ends = (tuple("/".join(path.parts[-count:]) for path in (approved, new)) for count in range(1, most + 1))
+    one, other = next((pair for pair in ends if pair[0] != pair[1]), (approved.name, new.name))
+    return one, other
+
+
 def _folders(approved: Path, new: Path, folder: Path) -> list[Verdict]:
     before, after = _pictures(approved), _pictures(new)
-    tasks = [partial(_files, name, before.get(name), after.get(name), folder) for name in sorted({*before, *after})]
+    names = sorted({*before, *after})
+    room = room_for(_VIEWS * len(names))
+    tasks = [partial(_files, name, before.get(name), after.get(name), folder, room) for name in names]
     return run_all(tasks)
 
 
@@ -62,29 +77,33 @@ def _beside(picture: Path, folder: Path) -> bool:
     return left or (rendered and (picture.stem.endswith("overlay") or picture.stem == "layers"))
 
 
-def _files(name: str, approved: Path | None, new: Path | None, folder: Path) -> Verdict:
+def _files(name: str, approved: Path | None, new: Path | None, folder: Path, room: Room) -> Verdict:
     with unusable_pictures():
         if new is None:
             assert approved is not None
-            view = Views(approved=small_jpeg(open_look(approved).on(1.0))[0])
-            return Verdict(name, "orphaned", ("only in the first",), files={"approved": str(approved)}, views=view)
+            look = open_look(approved)
+            blank = Verdict(name, "orphaned", ("only in the first",), size_px=look.shown.size_px)
+            view = Views(approved=small_jpeg(look.on(1.0), room=room)[0])
+            return replace(blank, files={"approved": str(approved)}, views=view)
+        look = open_look(new)
         if approved is None:
-            view = Views(new=small_jpeg(open_look(new).on(1.0))[0])
-            return Verdict(name, "missing", ("only in the second",), files={"new": str(new)}, views=view)
-        before, after = _report(approved), _report(new)
-        look, place = open_look(new), Path(name)
+            blank = Verdict(name, "missing", ("only in the second",), size_px=look.shown.size_px)
+            view = Views(new=small_jpeg(look.on(1.0), room=room)[0])
+            return replace(blank, files={"new": str(new)}, views=view)
+        before, after, place = _report(approved), _report(new), Path(name)
         whole = after.get("plate", {}).get("size") == list(look.shown.size_px)
         case = Case(
             name,
             new,
             folder / "pictures" / place.parent,
-            place.stem,
+            place.name,
             _changes(before, after),
             _regions(after) if whole else (),
+            room=room,
         )
         verdict = judged_by_file(case, approved)
         overlay = new.parent / "overlay.png"
-        return overlaid(verdict, overlay) if whole and overlay.exists() else verdict
+        return overlaid(verdict, overlay, room) if whole and overlay.exists() else verdict
 
 
 def _report(picture: Path) -> Mapping[str, Any]:

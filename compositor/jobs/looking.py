@@ -20,14 +20,27 @@ from compositor.files.jpeg import encode_jpeg
 from compositor.files.profile import in_known_space
 from compositor.measure.comparison import Shown
 
-SMALL_SIDE_PX, SMALL_BYTES = 1024, 200_000
-"""Of a picture that stands for a large one: at 1024 px a move of 1 in 3000 is still measured, and 200 kB of each keep a
-repository light."""
-
 _QUALITY = 90  # the least at which colour is kept at full resolution
 _SMALLER = 0.85
 _LEAST_SIDE_PX = 256
-_LIGHT_SIDE_PX, _LIGHT_QUALITY = 720, 80
+_LIGHT_QUALITY = 80
+
+
+@dataclass(frozen=True)
+class Room:
+    """What a picture that stands for a large one may take: its longer side and its file."""
+
+    side_px: int
+    size_bytes: int
+
+
+SMALL = Room(1024, 200_000)
+"""At 1024 px a move of 1 in 3000 is still measured, and 200 kB of each keep a page of many light."""
+
+PAGE_BYTES = 12_000_000
+"""Of all pictures on one page: with what their text form adds, still a page that can be mailed."""
+
+_LARGE_SIDE_PX, _LARGE_BYTES = 4096, 3_000_000
 
 
 @dataclass(frozen=True)
@@ -101,22 +114,28 @@ def fact_changes(approved: dict[str, object], new: dict[str, object]) -> list[st
     return found
 
 
-def small_jpeg(shown: Shown, side_px: int | None = None) -> tuple[bytes, int]:
-    """A JPEG that stands for a picture, and its longer side: reduced to a side, or to whatever keeps it small."""
-    wanted = SMALL_SIDE_PX if side_px is None else side_px
+def small_jpeg(shown: Shown, side_px: int | None = None, room: Room = SMALL) -> tuple[bytes, int]:
+    """A JPEG that stands for a picture, and its longer side: reduced to a side, or to whatever there is room for."""
+    wanted = room.side_px if side_px is None else side_px
     while True:
         small = reduced(shown, wanted)
         data = encode_jpeg(as_eight_bits(small.samples), _QUALITY, small.space.icc)
-        if len(data) <= SMALL_BYTES or side_px is not None or wanted < _LEAST_SIDE_PX:
+        if len(data) <= room.size_bytes or side_px is not None or wanted < _LEAST_SIDE_PX:
             return data, max(small.size_px)
         wanted = int(max(small.size_px) * _SMALLER)
 
 
-def lighter_jpeg(data: bytes) -> bytes:
+def room_for(views: int) -> Room:
+    """What each of so many pictures on a page may take: few are shown pixel by pixel, many are small."""
+    size_bytes = min(PAGE_BYTES // max(views, 1), _LARGE_BYTES)
+    return SMALL if size_bytes <= SMALL.size_bytes else Room(_LARGE_SIDE_PX, size_bytes)
+
+
+def lighter_jpeg(data: bytes, side_px: int) -> bytes:
     """A small JPEG made smaller still, for a page of very many; its profile stays."""
     with Image.open(io.BytesIO(data)) as picture:
         icc = picture.info.get("icc_profile")
-        picture.thumbnail((_LIGHT_SIDE_PX, _LIGHT_SIDE_PX), Image.Resampling.BOX)
+        picture.thumbnail((side_px, side_px), Image.Resampling.BOX)
         return encode_jpeg(np.asarray(picture.convert("RGB")), _LIGHT_QUALITY, icc)
 
 

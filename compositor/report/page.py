@@ -14,14 +14,34 @@ from markupsafe import Markup
 
 from compositor.report.verdict import STATUSES, Verdicts, Views
 
+_SOME_SIZE = (1500, 1000)  # of a picture whose file is not there any more
+_SCRIPTS = ("stage.js", "viewer.js", "sheet.js")
+_FIGURES = {
+    "moved_px": "farthest move, px",
+    "patch": "heaviest patch, px × CIEDE2000",
+    "largest_difference": "CIEDE2000, largest",
+    "mean_difference": "CIEDE2000, mean",
+    "visible_fraction": "share seen to differ",
+    "region_lightness": "region, levels of 255",
+    "region_colour": "region, a*b*",
+    "tile_lightness": "worst tile, levels of 255",
+    "tile_colour": "worst tile, a*b*",
+    "tile_similarity": "worst tile, SSIM",
+    "similarity": "SSIM, mean",
+}
+"""Figures of a comparison in the order and words in which people are told them."""
+
 
 @dataclass(frozen=True)
 class Entry:
-    """One picture of a page. status: None in a gallery. plan, reasons, changes: sentences beside it."""
+    """One picture of a page. size_px: None where it is not known. status: None in a gallery.
+
+    plan, reasons, changes: sentences beside it.
+    """
 
     name: str
     views: Views
-    size_px: tuple[int, int]
+    size_px: tuple[int, int] | None
     status: str | None = None
     plan: Sequence[str] = ()
     reasons: Sequence[str] = ()
@@ -48,11 +68,12 @@ class Entry:
         return {
             "name": self.name,
             "status": self.status,
-            "size": list(self.size_px),
+            "size": list(self.size_px or _SOME_SIZE),
+            "known": self.size_px is not None,
             "plan": list(self.plan),
             "reasons": list(self.reasons),
             "changes": list(self.changes),
-            "figures": dict(self.figures),
+            "figures": [(words, _short(self.figures[n])) for n, words in _FIGURES.items() if n in self.figures],
             "box": self.worst_box_px,
             "views": views,
         }
@@ -64,7 +85,7 @@ def verdict_page(verdicts: Verdicts, before: str = "Approved") -> str:
         Entry(
             name=verdict.name,
             views=verdict.views,
-            size_px=verdict.size_px or (3, 2),
+            size_px=verdict.size_px,
             status=verdict.status,
             plan=[change.text for change in verdict.plan_changes],
             reasons=verdict.reasons,
@@ -95,8 +116,13 @@ def _page(
         notes=notes,
         before=before,
         data=[entry.data() for entry in entries],
-        script=Markup(folder.joinpath("page.js").read_text(encoding="utf-8")),
+        style=Markup(folder.joinpath("page.css").read_text(encoding="utf-8")),
+        script=Markup("".join(folder.joinpath(name).read_text(encoding="utf-8") for name in _SCRIPTS)),
     )
+
+
+def _short(value: float) -> str:
+    return f"{value:.0f}" if value >= 1000 else f"{value:.3g}"
 
 
 def _text(data: bytes) -> str:

@@ -14,7 +14,7 @@ from compositor.base.errors import UnusableInput
 from compositor.jobs.approve import Consent, approve_scene
 from compositor.jobs.batch import Choice
 from compositor.jobs.compare import compare_paths
-from compositor.jobs.looking import SMALL_BYTES, open_look, small_jpeg
+from compositor.jobs.looking import SMALL, open_look, small_jpeg
 from compositor.jobs.proofs import proofs_of
 from compositor.jobs.publishing import publish
 from compositor.jobs.render import render_scene
@@ -66,7 +66,7 @@ def test_approvals_are_small_and_beside_the_scene(scene: Path) -> None:
     base = scene.parent / "proofs" / "scene" / "base"
     assert proofs_of(scene, "base") == base
     assert {path.name for path in base.iterdir()} == {"whole.jpg", "small.jpg", "plan.json", "proof.json"}
-    assert all(path.stat().st_size <= SMALL_BYTES for path in base.iterdir())
+    assert all(path.stat().st_size <= SMALL.size_bytes for path in base.iterdir())
 
 
 def test_approving_twice_writes_the_same_bytes(scene: Path, tmp_path: Path) -> None:
@@ -311,7 +311,7 @@ def test_small_pictures_stay_small() -> None:
 
     noisy = Shown(rng.integers(0, 256, (1500, 2000, 3), dtype=np.uint8), SRGB)
     data, side_px = small_jpeg(noisy)
-    assert len(data) <= SMALL_BYTES and 256 <= side_px < 1024
+    assert len(data) <= SMALL.size_bytes and 256 <= side_px < 1024
     assert small_jpeg(noisy, side_px)[0] == data
 
 

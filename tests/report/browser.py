@@ -59,24 +59,51 @@ class Browser:
         found = self.call("POST", "/element", {"using": "css selector", "value": selector})
         self.call("POST", f"/element/{next(iter(found.values()))}/click")
 
-    def drag(self, selector: str, share: float) -> None:
-        """Press at the middle of an element and let go at a share of its width."""
-        script = "return document.querySelector(arguments[0]).getBoundingClientRect().toJSON()"
-        box = self.run(script, selector)
-        left, top, width, height = (box[name] for name in ("x", "y", "width", "height"))
-        row = round(top + height / 2)
+    def drag(self, selector: str, share: float, start: float = 0.5) -> None:
+        """Press at a share of an element's width and let go at another."""
+        left, row, width = self.middle_row(selector)
         steps = [
-            {"type": "pointerMove", "x": round(left + width / 2), "y": row},
+            {"type": "pointerMove", "x": round(left + width * start), "y": row},
             {"type": "pointerDown", "button": 0},
             {"type": "pointerMove", "x": round(left + width * share), "y": row, "duration": 50},
             {"type": "pointerUp", "button": 0},
         ]
         self.call("POST", "/actions", {"actions": [{"type": "pointer", "id": "mouse", "actions": steps}]})
 
+    def spread(self, selector: str, before: float, after: float) -> None:
+        """Two fingers on an element, so many shares of its width apart before and after."""
+        left, row, width = self.middle_row(selector)
+        fingers = []
+        for side in (-0.5, 0.5):
+            at = [round(left + width * (0.5 + side * gap)) for gap in (before, after)]
+            steps = [
+                {"type": "pointerMove", "x": at[0], "y": row},
+                {"type": "pointerDown", "button": 0},
+                {"type": "pointerMove", "x": at[1], "y": row, "duration": 50},
+                {"type": "pointerUp", "button": 0},
+            ]
+            finger = {"type": "pointer", "id": f"finger{side}", "parameters": {"pointerType": "touch"}}
+            fingers.append({**finger, "actions": steps})
+        self.call("POST", "/actions", {"actions": fingers})
+
+    def middle_row(self, selector: str) -> tuple[float, int, float]:
+        """Left, middle row and width of an element."""
+        script = "return document.querySelector(arguments[0]).getBoundingClientRect().toJSON()"
+        box = self.run(script, selector)
+        return box["x"], round(box["y"] + box["height"] / 2), box["width"]
+
+    def work(self) -> dict[str, float]:
+        """How much the browser has done so far, by name: layouts, recalculated styles, elements alive."""
+        self.devtools("Performance.enable", timeDomain="threadTicks")
+        return {each["name"]: each["value"] for each in self.devtools("Performance.getMetrics")["metrics"]}
+
+    def devtools(self, command: str, **parameters: Any) -> Any:
+        return self.call("POST", "/goog/cdp/execute", {"cmd": command, "params": parameters})
+
     def resize(self, width: int, height: int) -> None:
         """The page's own width and height, as a phone has it too (windows cannot be that narrow)."""
         metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
-        self.call("POST", "/goog/cdp/execute", {"cmd": "Emulation.setDeviceMetricsOverride", "params": metrics})
+        self.devtools("Emulation.setDeviceMetricsOverride", **metrics)
 
     def screenshot(self, file: Path) -> None:
         file.parent.mkdir(parents=True, exist_ok=True)

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 from browser import LACKING, Browser, browser
-from pages import gallery, run_page
+from pages import SIZE, gallery, run_page
 
 needs_browser = pytest.mark.skipif(LACKING is not None, reason=str(LACKING))
 SHOTS = Path(__file__).parents[2] / "outputs" / "pages"
 """Where screenshots are left, to be looked at."""
 
-ESCAPE, ENTER, LEFT, RIGHT, TAB = "\ue00c", "\ue007", "\ue012", "\ue014", "\ue004"
+ESCAPE, ENTER, LEFT, RIGHT, TAB, SHIFT = "\ue00c", "\ue007", "\ue012", "\ue014", "\ue004", "\ue008"
 
 
 @pytest.fixture(scope="module")
@@ -121,6 +121,100 @@ def test_wipe_blink_difference_overlay_and_worst_place(run: Browser) -> None:
     assert run.run("return place.hidden") is True
 
 
+def zoom(window: Browser) -> float:
+    """Screen pixels for each of the picture's."""
+    return window.run("return frame.clientWidth") / SIZE[0]
+
+
+@needs_browser
+@pytest.mark.parametrize("mode", ["1", "2", "3", "4", "5"])
+def test_one_to_one_and_larger_in_every_mode(run: Browser, mode: str) -> None:
+    run.resize(390, 844)  # narrower than the picture: its whole is smaller than 1:1
+    run.click("[data-filter='differs']")
+    run.click("#sheet li:not([hidden]) .card")
+    run.press(mode, "o")
+    assert zoom(run) < 0.9 and run.run("return document.getElementById('scale').textContent").endswith(" %")
+    run.press("z")
+    assert zoom(run) == 1 and pressed(run, "actual") and not pressed(run, "whole")
+    box = run.run(
+        "const a = place.getBoundingClientRect(), b = field.getBoundingClientRect();"
+        "return [a.left >= b.left - 2, a.right <= b.right + 2, a.width]"
+    )
+    assert box[:2] == [True, True] and box[2] == pytest.approx(70, abs=3)  # the worst place is in sight
+    run.press("+")
+    assert zoom(run) == 2
+    assert run.run("return [...frame.querySelectorAll('img:not([hidden])')].every(i => i.classList.contains('coarse'))")
+    run.press("-", "-")
+    assert zoom(run) < 0.9 and pressed(run, "whole")
+
+
+def pressed(window: Browser, button: str) -> bool:
+    return bool(window.run("return document.getElementById(arguments[0]).ariaPressed === 'true'", button))
+
+
+@needs_browser
+def test_a_large_picture_is_moved_by_dragging_and_by_keys(run: Browser) -> None:
+    run.click(".card")
+    run.press("z", "+", "+")
+    assert zoom(run) == 4
+    left, width = run.run("return [frame.offsetLeft, field.clientWidth]")
+    run.drag("#field", 0.4)
+    assert run.run("return frame.offsetLeft") == pytest.approx(left - 0.1 * width, abs=2)
+    run.press("0", "4", "z", "+", "+")
+    left = run.run("return frame.offsetLeft")
+    shift = {
+        "type": "key",
+        "id": "keys",
+        "actions": [
+            {"type": "keyDown", "value": SHIFT},
+            {"type": "keyDown", "value": RIGHT},
+            {"type": "keyUp", "value": RIGHT},
+            {"type": "keyUp", "value": SHIFT},
+        ],
+    }
+    run.call("POST", "/actions", {"actions": [shift]})
+    assert run.run("return frame.offsetLeft") == pytest.approx(left - width / 8, abs=2)
+    assert run.run("return document.getElementById('side').textContent").count("Shift with arrows") == 1
+    for _ in range(30):
+        run.call("POST", "/actions", {"actions": [shift]})
+    assert run.run("return frame.offsetLeft + frame.clientWidth") == pytest.approx(width, abs=1)  # and no farther
+
+
+@needs_browser
+def test_the_wipe_stays_in_sight_however_large_the_picture_is(run: Browser) -> None:
+    run.click(".card")
+    run.press("3", "z", "+", "+")
+    edge = "return edge.getBoundingClientRect().left - field.getBoundingClientRect().left"
+    width = run.run("return field.clientWidth")
+    assert run.run(edge) == pytest.approx(width / 2, abs=2)
+    run.drag("#field", 0.7, start=0.9)  # beside the wipe: the picture moves, the wipe stays
+    assert run.run(edge) == pytest.approx(width / 2, abs=2)
+    run.drag("#field", 0.7)  # on it: it follows
+    assert run.run(edge) == pytest.approx(width * 0.7, abs=2)
+
+
+@needs_browser
+def test_two_fingers_enlarge(run: Browser) -> None:
+    run.resize(390, 844)
+    run.click(".card")
+    before = zoom(run)
+    run.spread("#field", 0.2, 0.6)
+    assert zoom(run) == pytest.approx(before * 3, rel=0.05)
+
+
+@needs_browser
+def test_focus_is_seen(run: Browser) -> None:
+    run.press(TAB, TAB)
+    assert run.run("return getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    run.click(".card")
+    for _ in range(14):
+        run.press(TAB)
+        seen = run.run(
+            "const s = getComputedStyle(document.activeElement); return [document.activeElement.id, s.outlineStyle]"
+        )
+        assert seen[1] != "none" or seen[0] == "viewer", seen
+
+
 @needs_browser
 def test_what_is_not_there_is_not_offered(run: Browser) -> None:
     run.click("[data-filter='missing']")
@@ -177,12 +271,20 @@ def contrast(window: Browser, names: tuple[str, str], light: str) -> float:
 
 @needs_browser
 def test_two_hundred_pictures(window: Browser, pages: Path) -> None:
-    """Only what is in sight is decoded, and a search over all of them takes less than a frame of a slow film."""
+    """Work that would be felt is counted, not timed (tests/studies/page_work.py times it): only what is in sight is
+    decoded, few elements are alive, and neither a search nor a filter lays the page out more than once."""
     window.resize(1400, 900)
     window.open(pages / "many.html")
     window.wait("return document.querySelectorAll('.thumb')[0].naturalWidth > 0")
     loaded = window.run("return [...document.querySelectorAll('.thumb')].filter(i => i.src).length")
     assert 0 < loaded < 60
+    assert window.run("return document.querySelectorAll('*').length") < 200 * 7 + 150
+    for step in ("search.value = '1'; search.dispatchEvent(new Event('input'))", "scrollBy(0, 300)"):
+        before = window.work()
+        window.run(f"{step}; return new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        after = window.work()
+        assert after["LayoutCount"] - before["LayoutCount"] <= 3, step
+    window.run("search.value = ''; search.dispatchEvent(new Event('input'))")
     window.run("scrollTo(0, document.documentElement.scrollHeight)")
     window.wait("return [...document.querySelectorAll('.thumb')].at(-1).naturalWidth > 0")
     window.screenshot(SHOTS / "sheet-many.png")
