@@ -1,6 +1,6 @@
 """Rules about what is known: assumptions, and uncertainty too large to tell."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.wording import setting
@@ -13,18 +13,22 @@ _DEVIATIONS = 2.0
 
 def plate_assumed(plan: Plan) -> Iterator[Finding]:
     """What nothing states about the plate."""
-    for text in plan.plate.assumed:
+    for text in _worth_telling(plan, plan.plate.assumed):
         stated = _stated(text, plan.plate.camera)
         yield _assumed(None, text, None if stated is None else (f"plate.camera.{stated[0]}", stated[1]))
 
 
 def element_assumed(case: Case, element: PlacedElement) -> Iterator[Finding]:
     """What nothing states about an element's camera."""
-    for text in element.assumed:
+    for text in _worth_telling(case.plan, element.assumed):
         stated = None if element.own_camera is None else _stated(text, element.own_camera)
         yield _assumed(
             element.name, text, None if stated is None else setting(element, f"camera.{stated[0]}", stated[1])
         )
+
+
+def _worth_telling(plan: Plan, texts: Sequence[str]) -> list[str]:
+    return [text for text in texts if _subject(text) not in plan.tolerances.assumed]
 
 
 def _stated(text: str, camera: Camera) -> tuple[str, str] | None:
@@ -38,16 +42,23 @@ def _stated(text: str, camera: Camera) -> tuple[str, str] | None:
     return next((value for words, value in values.items() if text.startswith(f"{words} of ")), None)
 
 
+def _subject(text: str) -> str:
+    """What an assumption is about, as tolerances name it."""
+    word = text.removeprefix("camera ").split(" ")[0]
+    return "light" if word == "sun's" else word
+
+
 def _assumed(element: str | None, text: str, stated: tuple[str, str] | None) -> Finding:
+    what, _, why = text.partition(": ")
     right = None if stated is None else Remedy("If that is right, state it.", (stated,), True, 0.0)
     other = Remedy("If another value is known, state that one; sizes and places follow it.", change=0.5)
     return Finding(
         "assumed",
         "info",
         element,
-        f"{element or 'The plate'}: assumed {text}.",
+        f"Assumed for {element or 'the plate'}: {what}{f' ({why})' if why else ''}.",
         ranked([right, other]),
-        f"assumed {text.split(':')[0]}",
+        f"assumed {what}",
     )
 
 

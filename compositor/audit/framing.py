@@ -6,22 +6,23 @@ from math import ceil
 import numpy as np
 
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.hiding import hiding
-from compositor.audit.sight import change_of, inside_frame, moved, seen_hull
+from compositor.audit.hiding import hiding, is_seen
+from compositor.audit.sight import change_of, fits_into, inside_frame, moved, seen_hull, share_within
 from compositor.audit.wording import ground_setting, place, setting
-from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
 from compositor.geometry.ground import ground_point
-from compositor.geometry.polygons import polygon_area, within_box
+from compositor.geometry.polygons import within_box
 from compositor.plan.model import Delivery, PlacedElement, Plan
+
+_Box = tuple[float, float, float, float]
 
 
 def contact(case: Case, element: PlacedElement) -> Iterator[Finding]:
     """Whether one sees it stand."""
     plan = case.plan
-    if not inside_frame(plan, element.contact_px):
-        (u, v), (width, height) = element.contact_px, plan.plate.size_px
-        over_px = max(-u, u - width, -v, v - height)
+    (u, v), (width, height) = element.contact_px, plan.plate.size_px
+    over_px = max(-u, u - width, -v, v - height)
+    if over_px > plan.tolerances.outside_fraction * height:
         yield Finding(
             "contact-outside-frame",
             "warning",
@@ -81,58 +82,61 @@ def _frame_to_it(plan: Plan, element: PlacedElement) -> Remedy | None:
 def cut(case: Case, element: PlacedElement) -> Iterator[Finding]:
     """A delivery whose edge runs through it."""
     plan = case.plan
-    width, height = plan.plate.size_px
-    hull = within_box(seen_hull(element), (0.0, 0.0, float(width), float(height)))
-    whole = polygon_area(hull)
-    if whole <= 0.0:
-        return
-    for delivery in plan.deliveries:
-        left, top, wide, high = delivery.window_px
-        kept = polygon_area(within_box(hull, (left, top, left + wide, top + high))) / whole
+    seen = share_within(element, (0.0, 0.0, float(plan.plate.size_px[0]), float(plan.plate.size_px[1])))
+    for delivery in plan.deliveries if seen > 0.0 else ():
+        kept = share_within(element, _window(delivery)) / seen
         allowed = plan.tolerances.cut_fraction
-        if allowed < 1.0 - kept and kept > allowed:
-            yield Finding(
-                "cut-by-delivery",
-                "warning",
-                element.name,
-                f"The edge of delivery {delivery.name} runs through {element.name} and cuts off "
-                f"{1.0 - kept:.0%} of it.",
-                ranked([_around(plan, element, delivery), _out_of_the_way(delivery)]),
-                f"{1.0 - kept:.0%} cut off in {delivery.name}",
-            )
+        if not allowed < 1.0 - kept or kept <= allowed:
+            continue
+        meant = 1.0 - share_within(element, _uncropped(plan, delivery)) / seen <= allowed
+        how = "As its crop says, the" if meant else "The"
+        yield Finding(
+            "cut-by-delivery",
+            "info" if meant else "warning",
+            element.name,
+            f"{how} edge of delivery {delivery.name} runs through {element.name} and cuts off {1.0 - kept:.0%} of it.",
+            ranked([_around(plan, element, delivery), _out_of_the_way(delivery)]),
+            f"{1.0 - kept:.0%} cut off in {delivery.name}",
+        )
+
+
+def _window(delivery: Delivery) -> _Box:
+    left, top, wide, high = delivery.window_px
+    return left, top, left + wide, top + high
+
+
+def _uncropped(plan: Plan, delivery: Delivery) -> _Box:
+    """The window without those of its edges that lie where the delivery's crop puts them."""
+    (left, top, right, bottom), (width, height) = delivery.cropped_px, plan.plate.size_px
+    x0, y0, x1, y1 = _window(delivery)
+    return (
+        0.0 if abs(x0 - left) < 0.5 else x0,
+        0.0 if abs(y0 - top) < 0.5 else y0,
+        float(width) if abs(x1 - (width - right)) < 0.5 else x1,
+        float(height) if abs(y1 - (height - bottom)) < 0.5 else y1,
+    )
 
 
 def _around(plan: Plan, element: PlacedElement, delivery: Delivery) -> Remedy | None:
     """The delivery laid around it and all else that it shows; None where that does not fit its shape."""
-    left, top, wide, high = delivery.window_px
-    width, height = plan.plate.size_px
-    boxes, names = [], []
+    frame = (0.0, 0.0, float(plan.plate.size_px[0]), float(plan.plate.size_px[1]))
+    shown = []
     for other in plan.elements:
-        hull = within_box(seen_hull(other), (0.0, 0.0, float(width), float(height)))
-        whole = polygon_area(hull)
-        kept = 0.0 if whole == 0.0 else polygon_area(within_box(hull, (left, top, left + wide, top + high))) / whole
-        if other.name == element.name or kept > 0.99:
-            boxes.append(hull)
-            names.append(other.name)
-    if not plan.deliveries_listed or not _fits(np.vstack(boxes), delivery, (width, height)):
+        seen = share_within(other, frame)
+        whole = seen > 0.0 and share_within(other, _window(delivery)) > 0.99 * seen
+        if other.name == element.name or whole:
+            shown.append(other)
+    boxes = np.vstack([within_box(seen_hull(other), frame) for other in shown])
+    if not plan.deliveries_listed or not fits_into(boxes, delivery, plan.plate.size_px):
         return None
-    return Remedy(
-        f"Lay delivery {delivery.name} around {', '.join(names)}.",
-        (
-            (f"deliveries.{delivery.name}.around", f"[{', '.join(names)}]"),
-            (f"deliveries.{delivery.name}.composition", "centre"),
-        ),
-        True,
-        0.3,
-    )
-
-
-def _fits(points: Floats, delivery: Delivery, frame_px: tuple[int, int]) -> bool:
-    """Whether the largest window of the delivery's shape in the frame is large enough for points."""
-    shape = delivery.size_px[0] / delivery.size_px[1]
-    largest = min(float(frame_px[0]), frame_px[1] * shape)
-    need = points.max(axis=0) - points.min(axis=0)
-    return largest >= max(float(need[0]), float(need[1]) * shape) * 1.001
+    names = ", ".join(other.name for other in shown)
+    settings = [
+        (f"deliveries.{delivery.name}.around", f"[{names}]"),
+        (f"deliveries.{delivery.name}.composition", "centre"),
+    ]
+    if any(delivery.cropped_px):
+        settings.append((f"deliveries.{delivery.name}.crop", "null"))
+    return Remedy(f"Lay delivery {delivery.name} around {names}.", tuple(settings), True, 0.3)
 
 
 def _out_of_the_way(delivery: Delivery) -> Remedy:
@@ -140,9 +144,11 @@ def _out_of_the_way(delivery: Delivery) -> Remedy:
 
 
 def floating(case: Case, element: PlacedElement) -> Iterator[Finding]:
-    """Raised without a word on what it stands on."""
+    """Raised without a word on what it stands on, where one sees it stand."""
     limit_m = case.plan.tolerances.raise_m
     if element.stance != "upright" or element.stands_on is not None or abs(element.raise_m) <= limit_m:
+        return
+    if not is_seen(case, element):
         return
     above = element.raise_m > 0.0
     after = moved(case.plan, element, (element.offset_m, element.distance_m))

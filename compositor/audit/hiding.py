@@ -4,10 +4,7 @@ import numpy as np
 
 from compositor.audit.findings import Case
 from compositor.audit.sight import inside_frame
-from compositor.plan.model import Holdout, PlacedElement, Point
-
-COVERED = 0.5
-"""By eye: what is covered by more than half is not seen."""
+from compositor.plan.model import Holdout, PlacedElement, Plan, Point
 
 _STEPS = 400
 
@@ -21,8 +18,16 @@ def hiding(case: Case, element: PlacedElement) -> str | None:
 
 
 def is_seen(case: Case, element: PlacedElement) -> bool:
-    """Whether one sees where it touches the ground."""
-    return inside_frame(case.plan, element.contact_px) and hiding(case, element) is None
+    """Whether one sees where it touches the ground: in the frame, in a delivery, and in front of every holdout."""
+    return is_delivered(case.plan, element.contact_px) and hiding(case, element) is None
+
+
+def is_delivered(plan: Plan, pixel: Point) -> bool:
+    """Whether a pixel lies in the frame and any delivery shows it."""
+    if not inside_frame(plan, pixel):
+        return False
+    windows = (delivery.window_px for delivery in plan.deliveries)
+    return any(x <= pixel[0] <= x + wide and y <= pixel[1] <= y + high for x, y, wide, high in windows)
 
 
 def hiding_place(case: Case, element: PlacedElement) -> tuple[Holdout, Point] | None:
@@ -35,7 +40,7 @@ def hiding_place(case: Case, element: PlacedElement) -> tuple[Holdout, Point] | 
     for holdout in _in_front(case, element):
         if case.covers is None or not ahead.all():
             continue
-        covered = case.covers(holdout.name, camera.project(points)) > COVERED
+        covered = case.covers(holdout.name, camera.project(points)) > case.plan.tolerances.hidden_fraction
         found += [(abs(float(x) - element.offset_m), holdout, float(x)) for x in offsets[covered]]
     if not found:
         return None
@@ -50,4 +55,4 @@ def _in_front(case: Case, element: PlacedElement) -> list[Holdout]:
 def _covered(case: Case, holdout: Holdout, pixel: Point) -> bool:
     if case.covers is None or not inside_frame(case.plan, pixel):
         return False
-    return float(case.covers(holdout.name, np.array([pixel]))[0]) > COVERED
+    return float(case.covers(holdout.name, np.array([pixel]))[0]) > case.plan.tolerances.hidden_fraction

@@ -18,13 +18,10 @@ def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
 
     A foot may fit and the top not: a low thing hides horizons that are far apart, a tall one does not.
     """
-    plan, own, limits = case.plan, element.own_camera, case.plan.tolerances
-    if own is None or element.horizon_gap_px is None or element.stance == "flat":
+    plan, own = case.plan, element.own_camera
+    if own is None or horizons_meet(plan, element):
         return
     gap_px, top_deg = _gap_px(plan, element, own), _top_off_deg(plan, element, own)
-    allowed_px = limits.horizon_gap_fraction * plan.plate.size_px[1]
-    if abs(gap_px) <= allowed_px or abs(top_deg) <= limits.view_elevation_deg:
-        return
     way, stood = ("below", "lower") if gap_px > 0 else ("above", "higher")
     yield Finding(
         "horizons-apart",
@@ -42,6 +39,15 @@ def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
         ),
         f"horizon {abs(gap_px):.0f} px {way} the plate's",
     )
+
+
+def horizons_meet(plan: Plan, element: PlacedElement) -> bool:
+    """Whether its own horizon lies near the plate's, or its top is seen as it was, or it has no view of its own."""
+    own, limits = element.own_camera, plan.tolerances
+    if own is None or element.horizon_gap_px is None or element.stance == "flat":
+        return True
+    near = abs(_gap_px(plan, element, own)) <= limits.horizon_gap_fraction * plan.plate.size_px[1]
+    return near or abs(_top_off_deg(plan, element, own)) <= limits.view_elevation_deg
 
 
 def _top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:

@@ -6,7 +6,6 @@ from math import hypot
 import numpy as np
 
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.hiding import COVERED
 from compositor.audit.sight import azimuth_deg, change_of, is_flipped, moved, seen_hull
 from compositor.audit.wording import ground_setting, place, plain, setting
 from compositor.base.arrays import Floats, apply_homography
@@ -15,6 +14,7 @@ from compositor.geometry.sun import Sun, shadow_tip
 from compositor.plan.model import Holdout, PlacedElement, Plan, Point
 
 _OVERHEAD_DEG = 75.0  # by eye: of a sun higher than this one no longer sees from which side it comes
+_COVERED = 0.5  # by eye: a holdout is where its matte covers more than half
 _ABOVE_GROUND_M = 0.1  # how high over the ground a holdout is looked for
 _SAMPLES = 41
 _TRIES = 40
@@ -126,12 +126,13 @@ def _throws(plan: Plan, element: PlacedElement) -> bool:
 
 
 def _meets(case: Case, element: PlacedElement, holdout: Holdout) -> bool:
-    """Whether the shadow crosses the holdout's distance where the holdout stands."""
+    """Whether the shadow crosses the holdout's distance where the holdout stands, and by more than a rim."""
     plan, sun = case.plan, plate_sun(case.plan)
     if sun is None or case.covers is None or not _throws(plan, element):
         return False
     outline = shadow_outline(plan, element, sun)
-    span = None if outline is None else _span_at(outline, holdout.distance_m)
+    rim_m = plan.tolerances.shadow_m if element.distance_m < holdout.distance_m else -plan.tolerances.shadow_m
+    span = None if outline is None else _span_at(outline, holdout.distance_m + rim_m)
     if span is None:
         return False
     offsets = np.linspace(span[0], span[1], _SAMPLES)
@@ -140,7 +141,7 @@ def _meets(case: Case, element: PlacedElement, holdout: Holdout) -> bool:
         pixels = plan.plate.camera.project(foot)
     except GeometryError:
         return False
-    return bool(np.any(case.covers(holdout.name, pixels) > COVERED))
+    return bool(np.any(case.covers(holdout.name, pixels) > _COVERED))
 
 
 def _span_at(points: Floats, distance_m: float) -> tuple[float, float] | None:

@@ -11,7 +11,8 @@ from compositor.base.arrays import Floats, apply_homography
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane, facing, frontal
-from compositor.plan.model import PlacedElement, Plan, Point
+from compositor.geometry.polygons import polygon_area, within_box
+from compositor.plan.model import Delivery, PlacedElement, Plan, Point
 
 
 def depression_deg(camera: Camera, pixel: Point) -> float:
@@ -86,8 +87,25 @@ def seen_hull(element: PlacedElement) -> Floats:
     return hull
 
 
-def moved(plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = False) -> PlacedElement | None:
-    """The element with its contact on another ground point, or mirrored there; None where that cannot be.
+def share_within(element: PlacedElement, box_px: tuple[float, float, float, float]) -> float:
+    """The share of an element's outline that lies in a box (left, top, right, bottom); 0 where it has none."""
+    hull = seen_hull(element)
+    whole = polygon_area(hull)
+    return 0.0 if whole <= 0.0 else polygon_area(within_box(hull, box_px)) / whole
+
+
+def fits_into(points_px: Floats, delivery: Delivery, frame_px: tuple[int, int]) -> bool:
+    """Whether the largest window of a delivery's shape in a frame is large enough for points (n, 2)."""
+    shape = delivery.size_px[0] / delivery.size_px[1]
+    largest = min(float(frame_px[0]), frame_px[1] * shape)
+    need = points_px.max(axis=0) - points_px.min(axis=0)
+    return largest >= max(float(need[0]), float(need[1]) * shape) * 1.001
+
+
+def moved(
+    plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = False, raise_m: float | None = None
+) -> PlacedElement | None:
+    """The element with its contact on another ground point, mirrored or raised there; None where that cannot be.
 
     Only for what stands upright: what lies or hangs on a wall is bound to its plane.
     """
@@ -95,7 +113,7 @@ def moved(plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = Fals
         return None
     camera, old = plan.plate.camera, element.plane
     make = frontal if element.source.outline_px is not None else facing
-    plane: Plane = make(ground_m, old.origin_m[2])
+    plane: Plane = make(ground_m, old.origin_m[2] if raise_m is None else raise_m)
     plane = plane.mirrored() if is_flipped(element) != flip else plane
     try:
         contact = camera.project([plane.origin_m])[0]
@@ -110,6 +128,7 @@ def moved(plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = Fals
         plane=plane,
         distance_m=ground_m[1],
         offset_m=ground_m[0],
+        raise_m=plane.origin_m[2],
         contact_px=(float(contact[0]), float(contact[1])),
         top_px=(float(top[0]), float(top[1])),
     )

@@ -6,7 +6,7 @@ from math import ceil, hypot, radians, tan
 import numpy as np
 
 from compositor.audit.findings import Case, Finding, Remedy, Severity, lowered, ranked
-from compositor.audit.hiding import hiding_place, is_seen
+from compositor.audit.hiding import is_seen
 from compositor.audit.sight import (
     azimuth_deg,
     azimuth_off_deg,
@@ -17,6 +17,7 @@ from compositor.audit.sight import (
     moved,
     own_azimuth_deg,
 )
+from compositor.audit.unseen import foot_unseen
 from compositor.audit.ways import other_photographs
 from compositor.audit.wording import ground_setting, place, plain, setting, sideways
 from compositor.plan.model import PlacedElement, Plan, Point
@@ -44,7 +45,7 @@ def elevation(case: Case, element: PlacedElement) -> Iterator[Finding]:
             [
                 *_nearer_or_farther(plan, element, off),
                 *other_photographs(plan, element),
-                _hide(case, element),
+                *foot_unseen(case, element),
             ]
         ),
         f"seen {plain(abs(off))}° too {way} from above",
@@ -107,29 +108,6 @@ def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement, chang
         ),
         True,
         change + 0.1 + strip / plan.plate.size_px[1],
-    )
-
-
-def _hide(case: Case, element: PlacedElement) -> Remedy | None:
-    """Out of sight with its foot, where the difference shows most."""
-    if not is_seen(case, element):
-        return None
-    found = hiding_place(case, element)
-    if found is not None:
-        holdout, ground_m = found
-        after = moved(case.plan, element, ground_m)
-        if after is not None:
-            return Remedy(
-                f"Move it sideways to {place(ground_m)}, behind {holdout.name}: with its foot hidden the difference "
-                "shows less.",
-                (ground_setting(element, ground_m),),
-                False,
-                change_of(case.plan, element, after),
-            )
-    return Remedy(
-        f"Crop the picture above row {element.contact_px[1]:.0f}, or let something stand in front of its foot: with "
-        "its foot hidden the difference shows less.",
-        change=1.0,
     )
 
 

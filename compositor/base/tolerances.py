@@ -4,6 +4,10 @@ A scene changes them under `tolerances`.
 """
 
 from dataclasses import dataclass
+from typing import Literal
+
+Assumable = Literal["lens", "height", "roll", "horizon", "light"]
+"""What can be assumed where a scene does not state it."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,15 @@ class Tolerances:
     # slopes); what is higher needs a reason.
     raise_m: float = 0.22
 
+    # By eye: what a holdout covers by more than half is not seen.
+    hidden_fraction: float = 0.5
+
+    # A share of the picture's height; a contact on the frame's edge is in it.
+    outside_fraction: float = 0.0
+
+    # By eye: what of a shadow lies on the first 5 cm of a holdout's foot passes for lying before it.
+    shadow_m: float = 0.05
+
     # By eye: two things whose footprints share less than this may touch.
     overlap_m: float = 0.05
 
@@ -48,6 +61,9 @@ class Tolerances:
 
     # Two standard deviations (19 of 20 cases) of the scale that still let one judge a height.
     scale_uncertainty_fraction: float = 0.10
+
+    # Whatever is assumed is told.
+    assumed: tuple[Assumable, ...] = ()
 
 
 HOUSE = Tolerances()

@@ -33,6 +33,7 @@ _DELIVERY_KEYS = {
     "window_px",
     "margin_short_px",
     "rule_short_px",
+    "cropped_px",
     "kept",
     "safe_px",
     "graphics",

@@ -210,8 +210,9 @@ class Delivery:
     """One file to write: a window of the full frame (left, top, width, height; px, fractions allowed) at a size.
 
     margin_short_px, rule_short_px: by how many px of the frame margin and rule of composition could not be kept.
-    kept: the elements it is laid around. safe_px: bands that will be covered, left, top, right, bottom, in px of the
-    delivery. depth_bits, dpi None: as the plate. likeness: what it may differ from its approved picture.
+    cropped_px: what is left out of the frame before all else, left, top, right, bottom. kept: the elements it is laid
+    around. safe_px: bands that will be covered, left, top, right, bottom, in px of the delivery. depth_bits, dpi None:
+    as the plate. likeness: what it may differ from its approved picture.
     """
 
     name: str
@@ -221,6 +222,7 @@ class Delivery:
     size_px: tuple[int, int]
     margin_short_px: float = 0.0
     rule_short_px: float = 0.0
+    cropped_px: tuple[int, int, int, int] = (0, 0, 0, 0)
     kept: tuple[str, ...] = ()
     safe_px: tuple[int, int, int, int] = (0, 0, 0, 0)
     depth_bits: Literal[8, 16] | None = None

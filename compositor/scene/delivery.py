@@ -113,6 +113,15 @@ class Safe(Part):
     bottom: WholePixels = Field(default=0, description="Height of the band at the bottom, in pixels of the delivery.")
 
 
+class DeliveryCrop(Part):
+    """What a delivery leaves out of the full frame at its edges."""
+
+    left: WholePixels = Field(default=0, description="Columns of the full frame left out at the left.")
+    top: WholePixels = Field(default=0, description="Rows of the full frame left out at the top.")
+    right: WholePixels = Field(default=0, description="Columns of the full frame left out at the right.")
+    bottom: WholePixels = Field(default=0, description="Rows of the full frame left out at the bottom.")
+
+
 class Delivery(Part):
     """One file to write."""
 
@@ -133,6 +142,11 @@ class Delivery(Part):
     )
     aspect: Extent | None = Field(
         default=None, description="Instead of size: the shape alone, [16, 9]; the file is as large as its window."
+    )
+    crop: DeliveryCrop | None = Field(
+        default=None,
+        description="Rows and columns of the full frame that are cropped away at its edges before all else, such as"
+        " {bottom: 300}: the window is laid in what is left.",
     )
     around: Annotated[Several[Name], Field(min_length=1, max_length=1000)] | None = Field(
         default=None, description="Names of elements that the window keeps whole; left out = the whole frame."

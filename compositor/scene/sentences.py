@@ -137,6 +137,8 @@ def _model(named: tuple[str, ...]) -> type[BaseModel] | None:
         return graphic.GraphicPlace
     if named[-2:] == ("light", "shadow"):  # a shadow in the plate, not an element's
         return light.SunShadow
+    if named == ("deliveries", "crop"):  # of the full frame, not of a camera's original
+        return delivery.DeliveryCrop
     if named[-2:] == ("elements", "light"):
         return element.OwnLight
     return _MODELS.get(named[-1] if named else "")

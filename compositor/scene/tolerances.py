@@ -4,8 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from compositor.base.tolerances import HOUSE
-from compositor.scene.part import Part
+from compositor.base.tolerances import HOUSE, Assumable
+from compositor.scene.part import Part, Several
 
 _Angle = Annotated[float, Field(gt=0, le=180)]
 _Share = Annotated[float, Field(gt=0, le=10)]
@@ -60,6 +60,22 @@ class TolerancesWords(Part):
         alias="raise",
         description="Metres above or below the ground without a word on what it stands on (`stands_on`).",
     )
+    hidden_fraction: Annotated[float, Field(ge=0, lt=1)] = Field(
+        default=HOUSE.hidden_fraction,
+        alias="hidden",
+        description="Share by which a holdout may cover the place where an element touches the ground before that"
+        " counts as hidden.",
+    )
+    outside_fraction: Annotated[float, Field(ge=0, le=10)] = Field(
+        default=HOUSE.outside_fraction,
+        alias="outside",
+        description="How far outside the frame an element may touch the ground, as a share of the picture's height.",
+    )
+    shadow_m: _Length = Field(
+        default=HOUSE.shadow_m,
+        alias="shadow",
+        description="Metres by which a shadow may reach beyond the foot of a holdout.",
+    )
     overlap_m: _Length = Field(
         default=HOUSE.overlap_m, alias="overlap", description="Metres by which two footprints may overlap."
     )
@@ -77,4 +93,7 @@ class TolerancesWords(Part):
         default=HOUSE.scale_uncertainty_fraction,
         alias="scale_uncertainty",
         description="Share of uncertainty of the scale (two standard deviations) up to which a height can be judged.",
+    )
+    assumed: Several[Assumable] = Field(
+        default=HOUSE.assumed, description="What may be assumed without a word, such as [lens]."
     )

@@ -65,13 +65,15 @@ def _graphics(scene: Scene, delivery: Delivery, facts: GraphicFacts, faults: Col
 
 
 def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement]) -> Delivery:
-    """The delivery without its graphics."""
-    frame_px = camera.size_px
-    kept = {e.name: _box(e, frame_px) for e in placed if words.around and e.name in words.around}
+    """The delivery without its graphics: its window lies in what its crop leaves of the frame."""
+    cropped_px = (0, 0, 0, 0) if words.crop is None else tuple(words.crop.model_dump().values())
+    left, top = cropped_px[:2]
+    shown = camera.shifted(-left, -top, _cropped_size(camera.size_px, cropped_px))
+    kept = {e.name: _box(e, (left, top), shown.size_px) for e in placed if words.around and e.name in words.around}
     safe_px = (0, 0, 0, 0) if words.safe is None else tuple(words.safe.model_dump().values())
-    across, down = _rules(words, camera, kept)
+    across, down = _rules(words, shown, kept)
     wanted = Wanted(words.size, words.aspect, _margins(words, safe_px), across, down)
-    found = window(frame_px, wanted, kept)
+    found = window(shown.size_px, wanted, kept)
     size_px = words.size or (round(found.width), round(found.height))
     reason = too_large(size_px)
     if reason is not None:
@@ -80,10 +82,11 @@ def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement
         name=words.name,
         format=words.format,
         quality=words.quality,
-        window_px=(found.left, found.top, found.width, found.height),
+        window_px=(found.left + left, found.top + top, found.width, found.height),
         size_px=size_px,
         margin_short_px=found.margin_short_px,
         rule_short_px=found.rule_short_px,
+        cropped_px=cropped_px,
         kept=tuple(kept),
         safe_px=safe_px,
         depth_bits=words.depth,
@@ -91,6 +94,16 @@ def _framed(words: DeliveryWords, camera: Camera, placed: Sequence[PlacedElement
         profile=words.profile,
         overlay=words.overlay,
     )
+
+
+def _cropped_size(frame_px: tuple[int, int], cropped_px: tuple[int, ...]) -> tuple[int, int]:
+    """What a crop leaves of the frame. Raises FaultyScene (key crop) where that is nothing."""
+    left, top, right, bottom = cropped_px
+    width, height = frame_px[0] - left - right, frame_px[1] - top - bottom
+    if min(width, height) < 1:
+        what = f"leaves nothing of the frame, which is {frame_px[0]} × {frame_px[1]} px"
+        raise FaultyScene([Fault(("crop",), what)])
+    return width, height
 
 
 def _margins(words: DeliveryWords, safe_px: tuple[int, ...]) -> tuple[float, float, float, float]:
@@ -124,15 +137,16 @@ def _third(point_px: float, length_px: int) -> Rule:
     return Rule(point_px, 1.0 / 3.0 if point_px < length_px / 2.0 else 2.0 / 3.0)
 
 
-def _box(element: PlacedElement, frame_px: tuple[int, int]) -> Box:
-    """The box around what of an element is in the frame. Raises FaultyScene where nothing of it is."""
+def _box(element: PlacedElement, origin_px: tuple[int, int], size_px: tuple[int, int]) -> Box:
+    """The box around what of an element is in a part of the frame, from that part's corner. Raises FaultyScene where
+    nothing of it is."""
     hull = np.column_stack([np.array(element.own_hull_px), np.ones(len(element.own_hull_px))])
     ahead = in_front(hull @ element.homography_matrix.T)
-    corners = ahead[:, :2] / ahead[:, 2:]
+    corners = ahead[:, :2] / ahead[:, 2:] - origin_px
     if len(corners) == 0:
         raise FaultyScene([Fault(("around",), "nothing of it is in front of the camera", element.name)])
-    low = np.clip(corners.min(axis=0), 0.0, frame_px)
-    high = np.clip(corners.max(axis=0), 0.0, frame_px)
+    low = np.clip(corners.min(axis=0), 0.0, size_px)
+    high = np.clip(corners.max(axis=0), 0.0, size_px)
     if np.any(high - low <= 0.0):
         raise FaultyScene([Fault(("around",), "nothing of it is inside the frame", element.name)])
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])

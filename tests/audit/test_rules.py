@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin, tan
 from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 from audit_scenes import PLATE, Settings, aimed, camera_words, of, scene, solved, subject
 
+from compositor.audit.findings import Covers
 from compositor.base.arrays import Floats
 
 LIMITS = {"view_elevation": 3.0, "view_azimuth": 15.0}
@@ -40,6 +42,11 @@ def half_covered(name: str, points_px: Floats) -> Floats:
     return np.where(points_px[:, 0] > 1600.0, 1.0, 0.0)
 
 
+def thin(coverage: float) -> Covers:
+    """A holdout that covers everything by as much."""
+    return lambda name, points_px: np.full(len(points_px), coverage)
+
+
 def tall(height_m: float, camera_m: float) -> dict[str, Any]:
     """A 3 m post whose foot fits 6 m away, whatever its camera's height."""
     distance_m = 6.0 * camera_m / 1.6
@@ -58,12 +65,33 @@ def poster(stretch: float) -> dict[str, Any]:
     return {"name": "poster", "image": "poster.png", "size": [1.0, 1.5 * stretch], "ground": {"distance": 6}}
 
 
-def cut(left_px: float) -> dict[str, Any]:
-    """A square delivery around a lantern, which cuts a man beside it."""
-    lantern = subject("lantern", aimed(1.6, 6.0, 0.5), (0.0, 6.0), 0.5, ground={"distance": 6, "offset": -0.9})
-    man = fitting(ground={"distance": 6.0, "offset": left_px})
-    deliveries = [{"name": "square", "size": [1000, 1000], "around": ["lantern"]}]
-    return scene(lantern, man, deliveries=deliveries)
+def cut(share: float) -> dict[str, Any]:
+    """A square delivery around a post, whose right edge cuts a share off a man beside it."""
+    post = subject("post", aimed(1.6, 6.0, 1.75), (0.0, 6.0), 1.75, ground={"distance": 6, "offset": -0.9})
+    deliveries = [{"name": "square", "size": [1400, 1400], "around": ["post"]}]
+
+    def at(offset_m: float) -> dict[str, Any]:
+        return scene(post, fitting(ground={"distance": 6.0, "offset": round(offset_m, 6)}), deliveries=deliveries)
+
+    low, high = 0.5, 1.2  # where nothing and where all of him is cut off
+    for _ in range(14):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if cut_off(at(middle)) < share else (low, middle)
+    return at(low)
+
+
+def cut_off(words: dict[str, Any]) -> float:
+    """The share of the man to the right of the delivery's window, by counting points of a fine grid."""
+    plan = solved(words)[0]
+    hull = np.array([plan.element("man").own_hull_px], np.float64)
+    corners = cv2.perspectiveTransform(hull, plan.element("man").homography_matrix)[0]
+    (left, top), (right, bottom) = corners.min(axis=0), corners.max(axis=0)
+    u, v = np.meshgrid(np.linspace(left, right, 6000), np.linspace(top, bottom, 100))
+    inside = np.ones(u.shape, bool)
+    for (u1, v1), (u2, v2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        inside &= (u2 - u1) * (v - v1) - (v2 - v1) * (u - u1) >= 0.0
+    edge = plan.deliveries[0].window_px[0] + plan.deliveries[0].window_px[2]
+    return float((inside & (u > edge)).sum() / inside.sum())
 
 
 def pair(apart_m: float) -> dict[str, Any]:
@@ -98,7 +126,8 @@ class Trial:
     code: str
     over: Callable[[], dict[str, Any]]
     inside: Callable[[], dict[str, Any]]
-    covers: Any = None
+    covers: Covers | None = None
+    covers_inside: Covers | None = None  # where it differs
 
 
 HOLDOUT = {"holdouts": [{"name": "wall", "matte": "wall.png", "distance": 3}]}
@@ -114,6 +143,20 @@ def without_height() -> dict[str, Any]:
     words = scene(fitting())
     del words["plate"]["camera"]["height"]
     return words
+
+
+def without_lens() -> dict[str, Any]:
+    """The plate's lens left to the eye, with the horizon where it was."""
+    words = scene(fitting())
+    row = PLATE.horizon_row(1500.0)
+    del words["plate"]["camera"]["lens"]
+    words["plate"]["camera"]["horizon"] = row
+    return words
+
+
+def deep(below_px: float) -> dict[str, Any]:
+    """A man whose foot lies below a frame 2000 px high, of which 1 in 200 is let pass."""
+    return scene(fitting(ground={"pixel": [1500, 2000 + below_px]}), tolerances={"outside": 0.005})
 
 
 TRIALS = [
@@ -151,8 +194,9 @@ TRIALS = [
         lambda: scene(fitting(ground={"pixel": [3001, 1600]})),
         lambda: scene(fitting(ground={"pixel": [2999, 1600]})),
     ),
-    Trial("contact-hidden", lambda: behind(0.4), lambda: behind(0.0), half_covered),
-    Trial("cut-by-delivery", lambda: cut(0.25), lambda: cut(2.0)),
+    Trial("contact-outside-frame", lambda: deep(11.0), lambda: deep(9.0)),
+    Trial("contact-hidden", lambda: behind(0.4), lambda: behind(0.4), thin(0.51), thin(0.49)),
+    Trial("cut-by-delivery", lambda: cut(0.0202), lambda: cut(0.0198)),
     Trial("floating", lambda: scene(fitting(**{"raise": 0.23})), lambda: scene(fitting(**{"raise": 0.21}))),
     Trial(
         "floating",
@@ -162,18 +206,22 @@ TRIALS = [
     Trial("light-from-another-side", lambda: lit(30.5, 0.0), lambda: lit(29.5, 0.0)),
     Trial("light-from-another-side", lambda: lit(0.0, 15.5), lambda: lit(0.0, 14.5)),
     Trial("light-from-another-side", lambda: lit(-100.0, 0.0), lambda: lit(-29.5, 14.0)),
-    Trial("shadow-on-holdout", lambda: shaded(8.6), lambda: shaded(8.7), half_covered),
+    # The shadow ends at 6 m + 1.75 m · cot 33.2° = 8.674 m, and 5 cm of it pass.
+    Trial("shadow-on-holdout", lambda: shaded(8.619), lambda: shaded(8.629), half_covered),
     Trial("artwork-stretched", lambda: scene(poster(1.03)), lambda: scene(poster(1.01))),
     Trial("intersecting", lambda: pair(0.36), lambda: pair(0.41)),
     Trial("too-uncertain", lambda: unsure(43.0), lambda: unsure(41.0)),
+    Trial("assumed", without_height, lambda: without_height() | {"tolerances": {"assumed": ["height"]}}),
     Trial("assumed", without_height, lambda: scene(fitting())),
+    Trial("assumed", without_lens, lambda: scene(fitting())),
 ]
 IDS = [f"{trial.code}-{index}" for index, trial in enumerate(TRIALS)]
 
 
 @pytest.mark.parametrize("trial", TRIALS, ids=IDS)
 def test_a_rule_speaks_beyond_its_tolerance_and_not_inside(trial: Trial) -> None:
-    over, inside = solved(trial.over(), (), trial.covers)[1], solved(trial.inside(), (), trial.covers)[1]
+    over = solved(trial.over(), (), trial.covers)[1]
+    inside = solved(trial.inside(), (), trial.covers_inside or trial.covers)[1]
     assert len(of(over, trial.code)) == 1
     assert of(inside, trial.code) == []
 
@@ -208,6 +256,10 @@ TOLERANCES: list[tuple[str, str, str]] = [
     ("floating", "raise", "0.25"),
     ("light-from-another-side", "light_azimuth", "31"),
     ("artwork-stretched", "stretch", "0.04"),
+    ("contact-hidden", "hidden", "0.6"),
+    ("contact-outside-frame", "outside", "0.01"),
+    ("shadow-on-holdout", "shadow", "0.1"),
+    ("assumed", "assumed", "[height]"),
     ("intersecting", "overlap", "0.2"),
     ("too-uncertain", "view_elevation", "30"),
 ]
@@ -236,6 +288,62 @@ def test_a_way_behind_a_holdout_hides_the_foot() -> None:
     (hide,) = [remedy for remedy in found.remedies if "behind wall" in remedy.text]
     after = solved(words, hide.settings, half_covered)[1]
     assert of(after, "contact-hidden") and of(after, "seen-from-another-height")[0].severity == "info"
+
+
+def crate(tall_m: float = 1.2, **keys: Any) -> dict[str, Any]:
+    """A crate whose camera stood 2.4 m high and looked down on it by 5° more than the plate does."""
+    distance_m = 2.4 / tan(radians(PLATE_DEG + 5.0))
+    return subject("crate", aimed(2.4, distance_m, tall_m), (0.0, distance_m), tall_m, **keys)
+
+
+@pytest.mark.parametrize("listed", [False, True])
+def test_the_picture_ended_above_a_foot_lets_it_stand_as_it_fits(listed: bool) -> None:
+    words = scene(crate())
+    if listed:
+        words["deliveries"] = [{"name": "wide"}, {"name": "square", "size": [900, 900], "around": ["crate"]}]
+    (found,) = of(solved(words)[1], "seen-from-another-height")
+    (crop,) = [remedy for remedy in found.remedies if remedy.text.startswith("Crop ")]
+    assert crop.mends and "lower" in crop.text and len(crop.settings) == (3 if listed else 2)
+    plan, after = solved(words, crop.settings)
+    assert {finding.code for finding in after} == {"cut-by-delivery"} and {f.severity for f in after} == {"info"}
+    for delivery in plan.deliveries:
+        assert delivery.window_px[1] + delivery.window_px[3] < plan.element("crate").contact_px[1] - 40.0
+    # Looked down on by atan(H/d) of its own photograph: (1.6 m - raise) / 6 m.
+    assert (1.6 - plan.element("crate").raise_m) / 6.0 == pytest.approx(tan(radians(PLATE_DEG + 5.0)), abs=1e-4)
+
+
+def test_a_crop_that_hides_a_foot_without_mending_says_so() -> None:
+    words = scene(seen_at(PLATE_DEG + 8.0))
+    (found,) = of(solved(words)[1], "seen-from-another-height")
+    (crop,) = [remedy for remedy in found.remedies if remedy.text.startswith("Crop ")]
+    (after,) = of(solved(words, crop.settings)[1], "seen-from-another-height")
+    assert not crop.mends and (found.severity, after.severity) == ("warning", "info")
+
+
+def test_a_crop_that_would_take_another_away_is_not_offered() -> None:
+    low = seen_at(PLATE_DEG, ground={"distance": 4.0, "offset": 1.0})
+    words = scene(crate(), {**low, "name": "low"})
+    found = next(f for f in of(solved(words)[1], "seen-from-another-height") if f.element == "crate")
+    assert not [remedy for remedy in found.remedies if remedy.text.startswith("Crop ")]
+    assert "in front of its foot" in found.remedies[-2].text
+
+
+def test_a_way_behind_a_holdout_lets_it_stand_as_it_fits() -> None:
+    words = scene(crate())
+    words["plate"].update(HOLDOUT)
+    (found,) = of(solved(words, (), half_covered)[1], "seen-from-another-height")
+    (hide,) = [remedy for remedy in found.remedies if "behind wall" in remedy.text]
+    after = solved(words, hide.settings, half_covered)[1]
+    assert hide.mends and {finding.code for finding in after} == {"contact-hidden"}
+
+
+def test_what_nobody_sees_stand_is_lifted_without_moving() -> None:
+    words = scene(crate(ground={"distance": 6.0, "offset": 0.6}))
+    words["plate"].update(HOLDOUT)
+    (found,) = of(solved(words, (), half_covered)[1], "seen-from-another-height")
+    (lift,) = [remedy for remedy in found.remedies if remedy.text.startswith("Let it stand 0.")]
+    after = solved(words, lift.settings, half_covered)[1]
+    assert lift.mends and {finding.code for finding in after} == {"contact-hidden"}
 
 
 def alternative(name: str, depression_deg: float) -> dict[str, Any]:

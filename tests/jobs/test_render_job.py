@@ -71,11 +71,12 @@ def test_deliveries_show_the_element_whole(words: Words, write: Write, tmp_path:
         {"name": "whole"},
         {"name": "square", "size": [120, 120], "around": ["post"], "margin": 0.1, "format": "png"},
         {"name": "small", "size": [240, 160], "format": "jpeg", "quality": 90},
+        {"name": "ended", "crop": {"left": 30, "bottom": 70}},
     ]
     outcome = render_scene(write(words), [], tmp_path / "out")
     base = tmp_path / "out" / "scene" / "base"
     names = {path.name for path in base.iterdir()}
-    assert names == {"whole.png", "square.png", "small.jpg", "overlay.png", "layers.ora", "report.json"}
+    assert names == {"whole.png", "square.png", "small.jpg", "ended.png", "overlay.png", "layers.ora", "report.json"}
     square = pixels(base / "square.png")
     assert square.shape == (120, 120, 3)
     red = square[..., 0].astype(int) - square[..., 1] > 60
@@ -86,6 +87,7 @@ def test_deliveries_show_the_element_whole(words: Words, write: Write, tmp_path:
     if crop["width"] == 120:
         assert np.array_equal(square, whole[top : top + 120, left : left + 120])
     assert pixels(base / "small.jpg").shape == (160, 240, 3)
+    assert np.array_equal(pixels(base / "ended.png"), whole[:250, 30:])
 
 
 def test_16_bit_plate_gives_16_bit_outputs(words: Words, write: Write, folder: Path, tmp_path: Path) -> None:

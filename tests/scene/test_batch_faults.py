@@ -201,6 +201,21 @@ CASES: dict[str, Case] = {
         None,
         [("5:49", "deliveries.wide.safe", "leave nothing free")],
     ),
+    "crop of a camera": (
+        "deliveries: [{name: wide, crop: {offset: [0, 0], of: [9, 9]}}]",
+        None,
+        [("5:34", "deliveries.wide.crop.offset", "unknown key"), ("5:50", "deliveries.wide.crop.of", "unknown key")],
+    ),
+    "crop with a slip": (
+        "deliveries: [{name: wide, crop: {botom: 3}}]",
+        None,
+        [("5:34", "deliveries.wide.crop.botom", "did you mean `bottom`")],
+    ),
+    "crop outwards": (
+        "deliveries: [{name: wide, crop: {bottom: -3}}]",
+        None,
+        [("5:42", "deliveries.wide.crop.bottom", "at least 0")],
+    ),
     "no resolution": ("deliveries: [{name: wide, dpi: 0}]", None, [("5:32", "deliveries.wide.dpi", "at least 1")]),
     "unknown profile": (
         "deliveries: [{name: wide, profile: sRGB}]",

@@ -104,6 +104,9 @@ DELIVERIES: list[Words] = [
     {"name": "wide", "size": "leaderboard", "composition": {"horizon": 0.4}},
     {"name": "tall", "aspect": [3, 5], "around": ["near", "far"], "margin": 0.05},
     {"name": "box", "around": ["far"], "margin": 0.2},
+    {"name": "ended", "crop": {"left": 100, "bottom": 200}},
+    {"name": "ended-square", "crop": {"top": 50, "bottom": 200}, "size": [300, 300], "around": ["near"], "margin": 0.1},
+    {"name": "ended-at-sea", "crop": {"right": 300}, "aspect": [2, 1], "composition": {"horizon": 0.4}},
 ]
 
 
@@ -139,6 +142,25 @@ def test_thirds_and_horizon_lie_where_they_should(scene: Callable[..., Path]) ->
     assert (left + right) / 2 == pytest.approx(0.4 * 90, abs=0.2)
     assert wide["rule_short_px"] == 0.0
     assert record["square"]["rule_short_px"] == 0.0
+
+
+def test_windows_lie_in_what_a_crop_leaves(scene: Callable[..., Path]) -> None:
+    windows = {d.name: d.window_px for d in check_scene(scene(DELIVERIES), []).variants[0].plan.deliveries}
+    assert windows["ended"] == (100.0, 0.0, 1100.0, 600.0)
+    left, top, width, height = windows["ended-square"]
+    assert left >= 0 and top >= 50 and top + height <= 600 and width == height
+    left, _, width, _ = windows["ended-at-sea"]
+    assert left >= 0 and left + width <= 900
+    record = {d["name"]: d for d in check_scene(scene(DELIVERIES), []).variants[0].record["deliveries"]}
+    (_, first), (_, last) = record["ended-at-sea"]["horizon"]
+    assert (first + last) / 2 == pytest.approx(0.4 * record["ended-at-sea"]["size"][1], abs=1.5)
+
+
+def test_a_crop_of_all_there_is_is_told_at_its_line(scene: Callable[..., Path]) -> None:
+    with pytest.raises(UnusableInput) as caught:
+        check_scene(scene([{"name": "none", "crop": {"left": 700, "right": 500}}]), [])
+    (fault,) = caught.value.faults
+    assert fault.key == "deliveries.none.crop" and "1200 × 800 px" in fault.what and fault.column > 1
 
 
 def test_what_cannot_be_kept_is_told_at_its_line(scene: Callable[..., Path]) -> None:
