@@ -30,6 +30,12 @@ class Space:
     curves: tuple[Curve, Curve, Curve]
     icc: bytes | None = None
 
+    @property
+    def luminance(self) -> Floats:
+        """The weights (3,) of linear R, G and B in luminance, which sum to 1."""
+        result: Floats = np.array(self.to_xyz)[1] / np.sum(self.to_xyz[1])
+        return result
+
 
 def rgb_to_xyz_d50(red: XY, green: XY, blue: XY, white: XY) -> Matrix:
     """The matrix of a space with these chromaticities (x, y), its white adapted to D50 (Bradford).

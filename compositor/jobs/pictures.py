@@ -1,8 +1,9 @@
 """Pictures made ready for rendering: distortion taken off, the plate extended, cut-outs as pyramids."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 
@@ -48,6 +49,8 @@ def prepared(problem: Problem) -> Prepared:
         (lens, plan.extension, plan.camera),
         lambda: extend_plate(samples, plate.space, plan.extension, plan.camera),
     )
+    # What is measured on the plate and on elements at their scale; elements are named there by all that makes them.
+    found = shelf.take("measured", (file,), (lens, plan.extension, plan.camera), dict[Hashable, Any])
     return Prepared(
         plate=extended,
         space=plate.space,
@@ -55,7 +58,7 @@ def prepared(problem: Problem) -> Prepared:
         pictures=Pictures(
             element=_elements(problem.inputs, samples, plan.source),
             matte=_mattes(problem.inputs, plate, plan),
-            surround=Surround(extended, plate.space, plan),
+            surround=Surround(extended, plate.space, plan, found),
         ),
     )
 

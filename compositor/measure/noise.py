@@ -44,14 +44,14 @@ class Noise:
         return Noise(self.levels, self.deviations * ratio, self.together, self.grain_px)
 
 
-def patches_of(picture: Pixels) -> Pixels:
-    """Patches (n, 18, 18[, c]) spread evenly over a picture (h, w[, c]), no more than are needed."""
-    height, width = (side // PATCH_PX * PATCH_PX for side in picture.shape[:2])
-    rows, columns = height // PATCH_PX, width // PATCH_PX
-    cut = picture[:height, :width].reshape(rows, PATCH_PX, columns, PATCH_PX, *picture.shape[2:]).swapaxes(1, 2)
-    every = max(1, int(np.ceil(np.sqrt(rows * columns / _MOST_PATCHES))))
+def patches_of(picture: Pixels, side_px: int = PATCH_PX, most: int = _MOST_PATCHES) -> Pixels:
+    """Patches (n, side, side[, c]) spread evenly over a picture (h, w[, c]), no more than are needed."""
+    rows, columns = (length // side_px for length in picture.shape[:2])
+    cut = picture[: rows * side_px, : columns * side_px]
+    cut = cut.reshape(rows, side_px, columns, side_px, *picture.shape[2:]).swapaxes(1, 2)
+    every = max(1, int(np.ceil(np.sqrt(rows * columns / most))))
     chosen = cut[every // 2 :: every, every // 2 :: every]
-    return chosen.reshape(-1, PATCH_PX, PATCH_PX, *picture.shape[2:])
+    return chosen.reshape(-1, side_px, side_px, *picture.shape[2:])
 
 
 def noise_of(patches: Pixels) -> Noise | None:

@@ -28,6 +28,7 @@ class Look:
     sharpness: bool = False
     choke_px: float = 0.0
     soften_px: float = 0.0
+    protects_chroma: bool = False  # the match changes brightness alone
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,9 @@ There is one field of noise for a whole frame, as one sensor makes it: its value
 alone, not on runs, threads or other elements.
 """
 
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
@@ -18,26 +21,47 @@ _CELL_PX = 64
 _KEY = 0x67726169
 _MARGIN_PX = 8
 _LEAST_ALPHA = 1e-4
+_LEVELS = 4096
+_GRAIN_GONE_PX = 0.5
+"""A bell that wide leaves nothing of an element's own noise that would be seen (a seventh of it)."""
 
 
-def grained(samples: Pixels, window: Window, view: View, noise: Noise, own: Noise | None) -> Pixels:
-    """Premultiplied samples (h, w, 4) float32 of a window of a view with the noise that they lack against a plate's.
+@dataclass(frozen=True)
+class Lacking:
+    """What an element lacks of a plate's noise. table: deviations (2, n, 3) by brightness 0..1 in even steps, of what
+    is as it was photographed and of what is so blurred that none of its own noise is left."""
 
-    own: the noise that they have; None = none. Deviations add in squares.
+    noise: Noise
+    table: Pixels
+
+
+def lacking_grain(noise: Noise, own: Noise | None) -> Lacking | None:
+    """What is lacking of a plate's noise where an element has its own (None = none); None where nothing is. Deviations
+    add in squares."""
+    brightness = np.linspace(0.0, 1.0, _LEVELS)
+    wanted = noise.at(brightness)
+    had = np.zeros_like(wanted) if own is None else own.at(brightness)
+    table = np.stack([np.sqrt(np.maximum(wanted**2 - had**2, 0.0)), wanted])
+    return Lacking(noise, table) if table.any() else None
+
+
+def grained(samples: Pixels, place: tuple[View, Window], lacking: Lacking, blurred_px: Floats | float) -> Pixels:
+    """Premultiplied samples (h, w, 4) float32 in a window of a view with the noise that they lack.
+
+    blurred_px: deviation of what they were blurred by since they were photographed, (h, w) or one for all.
     """
     alpha = samples[..., 3:]
     straight = samples[..., :3] / np.maximum(alpha, _LEAST_ALPHA)
-    brightness = straight.mean(axis=2)
-    wanted = noise.at(brightness)
-    had = np.zeros_like(wanted) if own is None else own.at(brightness)
-    lacking = np.sqrt(np.maximum(wanted**2 - had**2, 0.0))
-    if not lacking.any():
+    step = np.clip(straight.mean(axis=2) * np.float32(_LEVELS - 1) + np.float32(0.5), 0, _LEVELS - 1).astype(np.intp)
+    deviation = lacking.table[np.where(np.asarray(blurred_px) >= _GRAIN_GONE_PX, 1, 0), step]
+    if not deviation.any():
         return samples
-    field = _seen(noise, window, view)
     # At the ends of the scale noise is cut off on one side; as much less of it keeps the mean.
-    room = np.clip(np.minimum(straight, 1.0 - straight) / np.maximum(2.0 * lacking, 1e-6), 0.0, 1.0)
-    changed = np.clip(samples[..., :3] + field * lacking * room * alpha, 0.0, alpha)
-    return np.concatenate([changed, alpha], axis=2)
+    room = np.clip(np.minimum(straight, 1.0 - straight) / np.maximum(2.0 * deviation, 1e-6), 0.0, 1.0)
+    result = samples.copy()
+    result[..., :3] += _seen(lacking.noise, place[1], place[0]) * deviation * room * alpha
+    np.clip(result[..., :3], 0.0, alpha, out=result[..., :3])
+    return result
 
 
 def _seen(noise: Noise, window: Window, view: View) -> Pixels:
@@ -72,6 +96,7 @@ def field_of(noise: Noise, left_px: int, top_px: int, size_px: tuple[int, int]) 
     return coarse[_MARGIN_PX : _MARGIN_PX + height, _MARGIN_PX : _MARGIN_PX + width]
 
 
+@lru_cache(maxsize=512)
 def _cell(column: int, row: int) -> Pixels:
     """White noise (64, 64, 3) of a cell of the frame."""
     key = np.array([_KEY, ((row & 0xFFFFFFFF) << 32) | (column & 0xFFFFFFFF)], dtype=np.uint64)

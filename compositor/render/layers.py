@@ -19,9 +19,6 @@ from compositor.render.shadows import lies, shadow_layers
 from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
 
-_BLURRED_IN_PX = 450
-"""Things this far beyond the view may still be blurred into it."""
-
 
 @dataclass(frozen=True)
 class Pictures:
@@ -74,10 +71,7 @@ def element_layer(element: PlacedElement, mips: Mips, view: View, finishing: Fin
 
 def _finished_layer(element: PlacedElement, mips: Mips, view: View, finishing: Finishing) -> Layer | None:
     homography = view.matrix @ element.homography_matrix
-    near = covered_window(homography, mips.content_px, view.size_px, _BLURRED_IN_PX)
-    if near is None:
-        return None
-    margin_px = finishing.margin_px(element, mips, view, near)
+    margin_px = finishing.margin_px(element, mips, view)
     window = covered_window(homography, mips.content_px, view.size_px, margin_px)
     if window is None:
         return None

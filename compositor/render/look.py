@@ -3,6 +3,7 @@
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
 from compositor.colour.adaptation import balance
 from compositor.colour.grading import contrasted, saturation_matrix
 from compositor.colour.space import Space
@@ -17,25 +18,34 @@ def coloured(samples: Pixels, look: Look, gain: Floats, space: Space) -> Pixels:
     Exposure and both balances are one matrix, on premultiplied samples as they are; contrast works on straight ones.
     What grows brighter than white is cut off there.
     """
-    luminance = np.array(space.to_xyz)[1] / np.sum(space.to_xyz[1])
     light = balance(space, look.temperature_mired, look.tint_cc) @ np.diag(gain) * 2.0**look.exposure_stops
-    colour, alpha = samples[..., :3], samples[..., 3:]
+    saturation = saturation_matrix(space.luminance, look.saturation_fraction)
+    alpha = samples[..., 3:]
     if look.contrast_fraction == 0.0:
-        matrix = saturation_matrix(luminance, look.saturation_fraction) @ light
-        changed = _through(colour, matrix)
+        changed = _through(samples, saturation @ light)
     else:
-        straight = np.maximum(_through(colour, light) / np.maximum(alpha, _LEAST_ALPHA), 0.0)
-        toned = contrasted(straight, look.contrast_fraction)
-        changed = _through(toned, saturation_matrix(luminance, look.saturation_fraction)) * alpha
-    return np.concatenate([np.clip(changed, 0.0, alpha), alpha], axis=2)
+        changed = _through(samples, light)
+        straight = np.maximum(changed[..., :3] / np.maximum(alpha, _LEAST_ALPHA), 0.0)
+        changed[..., :3] = contrasted(straight, look.contrast_fraction) * alpha
+        changed = _through(changed, saturation)
+    result: Pixels = np.minimum(np.maximum(changed, np.float32(0.0), out=changed), alpha, out=changed)
+    return result
 
 
 def changes_colour(look: Look) -> bool:
     """Whether anything of light and colour is asked for."""
-    plain = Look(grain=look.grain, sharpness=look.sharpness, choke_px=look.choke_px, soften_px=look.soften_px)
+    plain = Look(
+        grain=look.grain,
+        sharpness=look.sharpness,
+        choke_px=look.choke_px,
+        soften_px=look.soften_px,
+        protects_chroma=look.protects_chroma,
+    )
     return look != plain
 
 
-def _through(colour: Pixels, matrix: Floats) -> Pixels:
-    result: Pixels = colour @ matrix.T.astype(np.float32)
-    return result
+def _through(samples: Pixels, matrix: Floats) -> Pixels:
+    """Samples (h, w, 4) with a 3×3 on their colours."""
+    whole = np.eye(4, dtype=np.float32)
+    whole[:3, :3] = matrix
+    return cv2.transform(samples, whole)

@@ -3,15 +3,15 @@
 All measuring is done when an effect asks for it, and only in the part of the plate that it is about.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from functools import cached_property
 from math import hypot
 from typing import Any, TypeVar, cast
 
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
+from compositor.base.errors import GeometryError
 from compositor.colour.coding import decode_float
 from compositor.colour.match import Evidence
 from compositor.colour.space import Space
@@ -20,14 +20,15 @@ from compositor.measure.noise import Noise, noise_of, patches_of
 from compositor.measure.sharpness import edge_sigma_px
 from compositor.measure.statistics import far_colour, highlight, mean_colour, thinned
 from compositor.pixels.mips import Mips
-from compositor.plan.model import PlacedElement, PlatePlan
+from compositor.plan.model import PlacedElement, PlatePlan, Point
 
 _HORIZON_FRACTION = 0.08  # of the frame's height, above the horizon: hills end below it (by eye)
 _GROUND_WIDTHS, _GROUND_DEPTHS = 0.75, 0.3  # of the element's height; of the way from the horizon to the contact
 _AROUND_WIDTHS, _AROUND_BELOW = 1.5, 0.5  # of the element's height
 _LEAST_HEIGHT_FRACTION = 0.02  # of the frame's: an element seen edge on or far away still has surroundings
 _OPAQUE = 0.98
-_ENOUGH_PX = 500_000  # an element is measured on the level of its pyramid that is no larger, where scale allows
+_ENOUGH_PX = 500_000  # pixels that tell the light of an element, or how sharp a picture is
+_BLOCK_PX, _RIM_PX = 128, 4  # of a large picture only such blocks are looked at for edges
 
 Found = TypeVar("Found")
 
@@ -35,13 +36,18 @@ Found = TypeVar("Found")
 class Surround:
     """A plate's own light, noise and sharpness near its elements. plate: encoded (h, w, 3), the full frame."""
 
-    def __init__(self, plate: Pixels, space: Space, plan: PlatePlan) -> None:
+    def __init__(self, plate: Pixels, space: Space, plan: PlatePlan, found: dict[Hashable, Any] | None = None) -> None:
+        """found: what was measured already on this same plate and its elements, which plans may share."""
         self.plate, self.space, self.plan = plate, space, plan
-        self._found: dict[tuple[str, str], Any] = {}
+        self._found = {} if found is None else found
 
-    @cached_property
+    @property
     def air_colour(self) -> Floats:
         """Linear R G B (3,) of the air: given, else the plate's at the horizon (or at the frame's edge nearest it)."""
+        given = None if self.plan.air is None else self.plan.air.colour
+        return self._once(("air", given, self.plan.horizon_px), self._air_colour)
+
+    def _air_colour(self) -> Floats:
         given = None if self.plan.air is None else self.plan.air.colour
         if given is not None:
             curves = self.space.curves
@@ -55,34 +61,46 @@ class Surround:
         samples = self.plate[rows, columns[:, np.newaxis]]
         return far_colour(self._linear(samples).reshape(-1, 3))
 
-    @cached_property
+    @property
     def noise(self) -> Noise | None:
         """The plate's noise by brightness."""
+        return self._once(("noise",), self._noise)
+
+    def _noise(self) -> Noise | None:
         patches = patches_of(self.plate)
         flat = patches.reshape(len(patches), -1, 3)
         return noise_of(self._linear(flat).reshape(patches.shape)) if len(patches) else None
 
     def evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
         """What tells the plate's light at an element's place and the element's own; None where no ground is seen."""
-        return self._once("evidence", element, lambda: self._evidence(element, mips))
+        key = "evidence", element.source, self._foot_px(element), element.top_px, element.distance_m, self.plan.air
+        return self._once((*key, self.plan.horizon_px), lambda: self._evidence(element, mips))
 
     def edge_sigma_px(self, element: PlacedElement) -> float | None:
         """Blur of the plate's sharpest edges around an element, px of the full frame."""
-        return self._once("edge", element, lambda: self._edge_sigma_px(element))
+        return self._once(("edge", element.contact_px, element.top_px), lambda: self._edge_sigma_px(element))
 
     def own(self, element: PlacedElement, mips: Mips) -> "Own":
         """Sharpness and noise of an element itself, at its scale in the full frame."""
-        return self._once("own", element, lambda: own_traits(mips, element.scale_ratio))
+        key = "own", element.source, element.scale_ratio
+        return self._once(key, lambda: own_traits(mips, element.scale_ratio))
 
-    def _once(self, kind: str, element: PlacedElement, find: Callable[[], Found]) -> Found:
-        """What was found for an element before, or is found now."""
-        key = kind, element.name
+    def _once(self, key: Hashable, find: Callable[[], Found]) -> Found:
+        """What was found before by all that it depends on, or is found now."""
         if key not in self._found:
             self._found[key] = find()
         return cast(Found, self._found[key])
 
+    def _foot_px(self, element: PlacedElement) -> Point:
+        """The ground straight below an element's contact, which may hang above it; the contact where that is unseen."""
+        try:
+            u, v = self.plan.camera.project([[element.offset_m, element.distance_m, 0.0]])[0]
+        except GeometryError:
+            return element.contact_px
+        return float(u), float(v)
+
     def _evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
-        u, v = element.contact_px
+        u, v = self._foot_px(element)
         horizon = self.plan.camera.horizon_row(u)
         height_px, down_px = self._height_px(element), v - horizon
         ground = self._part(
@@ -107,8 +125,8 @@ class Surround:
             (u - _AROUND_WIDTHS * height_px, u + _AROUND_WIDTHS * height_px),
             (min(v, top) - 0.25 * height_px, max(v, top) + _AROUND_BELOW * height_px),
         )
-        tones = seen_tones(self._linear(self.plate[first:last, left:right]))
-        return edge_sigma_px(tones, np.ones(tones.shape, bool)) if tones.size else None
+        samples, usable = spread(self.plate[first:last, left:right])
+        return edge_sigma_px(seen_tones(self._linear(samples)), usable) if samples.size else None
 
     def _height_px(self, element: PlacedElement) -> float:
         (u, v), (top_u, top_v) = element.contact_px, element.top_px
@@ -148,15 +166,29 @@ class Own:
 def own_traits(mips: Mips, scale_ratio: float) -> Own:
     """Measured on the level of the pyramid that is shown, so in about as many pixels as it covers."""
     level, rest_ratio = _level(scale_ratio)
-    samples = _straight(mips.level(min(level, mips.deepest)))
-    sigma_px = edge_sigma_px(seen_tones(samples[..., :3]), samples[..., 3] >= _OPAQUE)
+    samples = mips.level(min(level, mips.deepest))
+    seen, usable = spread(samples)
+    seen = _straight(seen)
+    sigma_px = edge_sigma_px(seen_tones(seen[..., :3]), usable & (seen[..., 3] >= _OPAQUE))
     if sigma_px is not None:
         # What a pixel of the frame averages more than one of the level does: a box of variance 1/12.
         sigma_px = float(np.sqrt((sigma_px * rest_ratio) ** 2 + max(0.0, 1.0 - rest_ratio**2) / 12.0))
-    patches = patches_of(samples)
+    patches = _straight(patches_of(samples))
     patches = patches[(patches[..., 3] >= _OPAQUE).all(axis=(1, 2))]
     noise = noise_of(patches[..., :3]) if len(patches) else None
     return Own(sigma_px, None if noise is None else noise.scaled(min(rest_ratio, 1.0)))
+
+
+def spread(picture: Pixels) -> tuple[Pixels, Pixels]:
+    """A picture (h, w, c) to look for edges in, and which of its pixels may be looked at (h, w): itself, or, where it
+    is large, blocks spread evenly over it, one below the other, without their rims."""
+    height, width = picture.shape[:2]
+    if height * width <= _ENOUGH_PX or min(height, width) < _BLOCK_PX:
+        return picture, np.ones((height, width), bool)
+    blocks = patches_of(picture, _BLOCK_PX, _ENOUGH_PX // _BLOCK_PX**2)
+    inside = np.zeros(blocks.shape[:3], bool)
+    inside[:, _RIM_PX:-_RIM_PX, _RIM_PX:-_RIM_PX] = True
+    return blocks.reshape(-1, _BLOCK_PX, picture.shape[2]), inside.reshape(-1, _BLOCK_PX)
 
 
 def _level(scale_ratio: float) -> tuple[int, float]:

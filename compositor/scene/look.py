@@ -19,6 +19,10 @@ class Look(Part):
         default=0.0,
         description="How far the element is brought toward the plate's light where it stands; 0 = not, 1 = wholly.",
     )
+    protect_chroma: bool = Field(
+        default=False,
+        description="true = the match makes it lighter or darker only; a product keeps its hues and their strength.",
+    )
     exposure: Annotated[float, Field(ge=-10, le=10)] = Field(
         default=0.0, description="Stops brighter (+) or darker (-)."
     )

@@ -46,6 +46,7 @@ def look_of(element: Element) -> Look | None:
         sharpness=words.sharpness,
         choke_px=0.0 if edges is None else edges.choke,
         soften_px=0.0 if edges is None else edges.soften,
+        protects_chroma=words.match > 0.0 and words.protect_chroma,
     )
     return None if look == Look() else look
 
