@@ -7,7 +7,7 @@ from math import asin, atan2, degrees, hypot
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, with_ones
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane, facing, frontal
@@ -66,20 +66,17 @@ def enlargement_ratio(element: PlacedElement) -> float:
 
 def largest_scale(matrix: Floats, pixels: Sequence[Point]) -> float:
     """The largest linear scale of a homography at pixels in front of the camera, by small steps in every direction."""
-    step, largest = 0.01, 0.0
-    for pixel in pixels:
-        if float(matrix[2] @ [*pixel, 1.0]) <= 0.0:
-            continue
-        around = np.array([[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]) + pixel
-        right, left, down, up = apply_homography(matrix, around)
-        slope = np.column_stack([right - left, down - up]) / (2.0 * step)
-        largest = max(largest, float(np.linalg.norm(slope, 2)))
-    return largest
+    step, points = 0.01, np.array(pixels)
+    ahead = points[np.matmul(matrix[2:], with_ones(points)[:, :, np.newaxis])[:, 0, 0] > 0.0]
+    around = ahead[:, np.newaxis] + [[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]
+    right, left, down, up = np.moveaxis(apply_homography(matrix, around.reshape(-1, 2)).reshape(-1, 4, 2), 1, 0)
+    slopes = np.stack([right - left, down - up], axis=-1) / (2.0 * step)
+    return float(np.linalg.svd(slopes, compute_uv=False).max(initial=0.0))
 
 
 def seen_hull(element: PlacedElement) -> Floats:
     """The convex outline (n, 2) of what it covers in the frame; empty where that is not in front of the camera."""
-    own = np.column_stack([np.array(element.own_hull_px).reshape(-1, 2), np.ones(len(element.own_hull_px))])
+    own = with_ones(np.array(element.own_hull_px).reshape(-1, 2))
     mapped = own @ element.homography_matrix.T
     if len(own) < 3 or np.any(mapped[:, 2] <= 0.0):
         return np.zeros((0, 2))

@@ -22,10 +22,23 @@ def as_points(points: Any) -> Floats:
     return array
 
 
+def fixed(array: Floats) -> Floats:
+    """The array itself, which nobody can write to any more: one that is kept and handed out again."""
+    array.flags.writeable = False
+    return array
+
+
+def with_ones(points: Floats) -> Floats:
+    """Homogeneous points (n, k + 1) from points (n, k)."""
+    result = np.ones((points.shape[0], points.shape[1] + 1))
+    result[:, :-1] = points
+    return result
+
+
 def apply_homography(matrix: Any, points: Any) -> Floats:
     """Map points (n, 2) by a 3×3 homography; result (n, 2). Points on its horizon become infinite."""
     array = as_points(points)
-    mapped = np.column_stack([array, np.ones(len(array))]) @ matrix.T
+    mapped = with_ones(array) @ matrix.T
     with np.errstate(divide="ignore", invalid="ignore"):
         result: Floats = mapped[:, :2] / mapped[:, 2:3]
     return result

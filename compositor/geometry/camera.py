@@ -12,12 +12,13 @@ Source: Hartley & Zisserman, Multiple View Geometry, 2nd ed. 2004, ch. 6 (camera
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from compositor.base.arrays import Floats, as_points
+from compositor.base.arrays import Floats, as_points, fixed, with_ones
 from compositor.base.errors import GeometryError
 
 
@@ -27,7 +28,7 @@ class Camera:
 
     focal_px: focal length in pixels (square pixels). principal_px: (cx, cy), the centre of the ORIGINAL
     photograph in this picture's pixels, outside the picture after some crops. size_px: (width, height) of
-    this picture. height_m: over the ground.
+    this picture. height_m: over the ground. The matrices are worked out once and cannot be written to.
     """
 
     focal_px: float
@@ -37,36 +38,34 @@ class Camera:
     roll_deg: float
     height_m: float
 
-    @property
+    @cached_property
     def intrinsics(self) -> Floats:
         """K, 3×3: camera rays (x right, y down, z forward) to homogeneous pixels."""
         (cx, cy), f = self.principal_px, self.focal_px
-        return np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
+        return fixed(np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]]))
 
-    @property
+    @cached_property
     def rotation(self) -> Floats:
         """R, 3×3: world directions to camera directions."""
         p, r = radians(self.pitch_deg), radians(self.roll_deg)
         tilt = np.array([[1.0, 0.0, 0.0], [0.0, sin(p), -cos(p)], [0.0, cos(p), sin(p)]])
         turn = np.array([[cos(r), sin(r), 0.0], [-sin(r), cos(r), 0.0], [0.0, 0.0, 1.0]])
-        product: Floats = turn @ tilt
-        return product
+        return fixed(turn @ tilt)
 
     @property
     def position_m(self) -> Floats:
         """C, shape (3,): where the camera stands."""
         return np.array([0.0, 0.0, self.height_m])
 
-    @property
+    @cached_property
     def matrix(self) -> Floats:
         """P = K·R·[I | −C], 3×4: homogeneous world points to homogeneous pixels."""
-        product: Floats = self.intrinsics @ self.rotation @ np.column_stack([np.eye(3), -self.position_m])
-        return product
+        return fixed(self.intrinsics @ self.rotation @ np.column_stack([np.eye(3), -self.position_m]))
 
     def project(self, points_m: ArrayLike) -> Floats:
         """Pixels (n, 2) of world points (n, 3). Raises GeometryError for points not in front of the camera."""
         points = np.atleast_2d(np.asarray(points_m, dtype=np.float64))
-        mapped = np.column_stack([points, np.ones(len(points))]) @ self.matrix.T
+        mapped = with_ones(points) @ self.matrix.T
         if np.any(mapped[:, 2] <= 1e-9):
             raise GeometryError("a point lies behind the camera")
         result: Floats = mapped[:, :2] / mapped[:, 2:3]
@@ -74,9 +73,7 @@ class Camera:
 
     def rays(self, points_px: ArrayLike) -> Floats:
         """World directions (n, 3), not normalised, of the light that reaches pixels (n, 2)."""
-        points = as_points(points_px)
-        f, (cx, cy) = self.focal_px, self.principal_px
-        in_camera = np.column_stack([(points[:, 0] - cx) / f, (points[:, 1] - cy) / f, np.ones(len(points))])
+        in_camera = with_ones((as_points(points_px) - self.principal_px) / self.focal_px)
         result: Floats = in_camera @ self.rotation
         return result
 
@@ -90,8 +87,12 @@ class Camera:
 
         The value at a pixel is its signed distance in px from the horizon, positive on the ground's side.
         """
+        return self._horizon
+
+    @cached_property
+    def _horizon(self) -> Floats:
         line = self.direction_px_line(np.array([0.0, 0.0, 1.0]))
-        return -line / hypot(float(line[0]), float(line[1]))
+        return fixed(-line / hypot(float(line[0]), float(line[1])))
 
     def direction_px_line(self, normal: ArrayLike) -> Floats:
         """The vanishing line (a, b, c), unscaled, of all planes with this world normal; positive towards it."""

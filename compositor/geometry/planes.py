@@ -27,7 +27,7 @@ class Plane:
 
     def homography(self, camera: Camera) -> Floats:
         """3×3: plane coordinates (s, z, 1) in metres to homogeneous pixels of a camera."""
-        columns = np.column_stack([[*self.right, 0.0], [*self.up, 0.0], [*self.origin_m, 1.0]])
+        columns = np.array([*zip(self.right, self.up, self.origin_m, strict=True), (0.0, 0.0, 1.0)])
         matrix: Floats = camera.matrix @ columns
         return matrix
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from platform import python_version
@@ -91,7 +92,8 @@ def _readable(scene: Scene, inputs: Inputs) -> Scene:
     return scene.model_copy(update={"elements": elements, "deliveries": (), "graphics": ()})
 
 
-def versions() -> dict[str, str]:
+@cache
+def versions() -> Mapping[str, str]:
     """Versions of everything that shapes a pixel or a number."""
     names = ("compositor", "numpy", "opencv-python-headless", "pillow", "tifffile")
     libraries = {name: features.version(name) or "none" for name in ("freetype2", "harfbuzz", "raqm", "fribidi")}

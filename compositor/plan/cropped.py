@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, with_ones
 from compositor.geometry.camera import Camera
 from compositor.plan.model import Delivery, EdgeGroup, Matrix, PlacedElement, Plan, PlatePlan, Point
 
@@ -84,7 +84,7 @@ def _group(group: EdgeGroup, matrix: Floats) -> EdgeGroup:
 def _inside(element: PlacedElement, matrix: Floats, size_px: tuple[int, int]) -> bool:
     """Whether anything of the box about an element is inside."""
     whole = matrix @ element.homography_matrix
-    hull = np.column_stack([np.array(element.own_hull_px), np.ones(len(element.own_hull_px))]) @ whole.T
+    hull = with_ones(np.array(element.own_hull_px)) @ whole.T
     seen = hull[hull[:, 2] > 0]
     if len(seen) == 0:
         return False

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from compositor.base.arrays import with_ones
 from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
 from compositor.base.tolerances import PICTURE, PictureTolerances
@@ -140,7 +141,7 @@ def _third(point_px: float, length_px: int) -> Rule:
 def _box(element: PlacedElement, origin_px: tuple[int, int], size_px: tuple[int, int]) -> Box:
     """The box around what of an element is in a part of the frame, from that part's corner. Raises FaultyScene where
     nothing of it is."""
-    hull = np.column_stack([np.array(element.own_hull_px), np.ones(len(element.own_hull_px))])
+    hull = with_ones(np.array(element.own_hull_px))
     ahead = in_front(hull @ element.homography_matrix.T)
     corners = ahead[:, :2] / ahead[:, 2:] - origin_px
     if len(corners) == 0:

@@ -4,13 +4,13 @@ What fixes the scale, in this order: the element's real height with its top (the
 height of its camera; else its camera is taken to stand as high as the plate's.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import atan2, degrees, hypot
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, with_ones
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.ground import ground_point
@@ -209,23 +209,27 @@ def _mismatch(
     return dict(zip(keys, (elevation, azimuth, own_distance), strict=True))  # type: ignore[arg-type]
 
 
-def _jacobian(matrix: Floats, pixel: Point) -> Floats:
-    """2×2 derivative of a homography at a pixel."""
-    u, v, w = matrix @ np.array([*pixel, 1.0])
-    rows = [(matrix[0, :2] * w - matrix[2, :2] * u), (matrix[1, :2] * w - matrix[2, :2] * v)]
-    result: Floats = np.array(rows) / w**2
+def _jacobians(matrix: Floats, mapped: Floats) -> Floats:
+    """(n, 2, 2) derivatives of a homography at pixels, of which it made these homogeneous ones (n, 3)."""
+    uv, w = mapped[:, :2, np.newaxis], mapped[:, 2]
+    result: Floats = (matrix[:2, :2] * w[:, np.newaxis, np.newaxis] - matrix[2, :2] * uv) / [[[x**2]] for x in w]
     return result
+
+
+def _mapped(matrix: Floats, pixels: Sequence[Point]) -> Floats:
+    """Homogeneous pixels (n, 3), each as one product of matrix and vector."""
+    return np.matmul(matrix, with_ones(np.array(pixels))[:, :, np.newaxis])[:, :, 0]
 
 
 def _scale(matrix: Floats, pixel: Point) -> float:
     """Linear scale at a pixel: the square root of the change of area."""
-    return float(np.sqrt(abs(np.linalg.det(_jacobian(matrix, pixel)))))
+    return float(np.sqrt(abs(np.linalg.det(_jacobians(matrix, _mapped(matrix, [pixel]))[0]))))
 
 
 def _enlargement(matrix: Floats, subject: Subject) -> float:
     """The largest linear enlargement of the element's pixels anywhere on it."""
-    in_front = [p for p in (*subject.hull_px, subject.contact_px) if (matrix @ np.array([*p, 1.0]))[2] > 0]
-    return max(float(np.linalg.svd(_jacobian(matrix, p), compute_uv=False)[0]) for p in in_front)
+    mapped = _mapped(matrix, (*subject.hull_px, subject.contact_px))
+    return float(np.linalg.svd(_jacobians(matrix, mapped[mapped[:, 2] > 0]), compute_uv=False).max())
 
 
 def _plane_point(homography: Floats, pixel: Point) -> Floats:
