@@ -12,7 +12,7 @@ from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane, facing, frontal
 from compositor.geometry.polygons import polygon_area, within_box
-from compositor.plan.model import Delivery, PlacedElement, Plan, Point
+from compositor.plan.model import Delivery, PlacedElement, Plan, Point, positive_in_front
 
 
 def depression_deg(camera: Camera, pixel: Point) -> float:
@@ -118,18 +118,19 @@ def moved(
         return None
     matrix = plane.homography(camera) @ np.linalg.inv(old.homography(camera)) @ element.homography_matrix
     top = apply_homography(matrix, element.own_top_px)[0]
-    rows = tuple(tuple(float(value) for value in row) for row in matrix / matrix[2, 2])
-    found = replace(
+    matrix = matrix / matrix[2, 2]
+    outline_px = (*element.own_hull_px, element.own_contact_px)
+    return replace(
         element,
-        homography=rows,  # type: ignore[arg-type]
+        homography=tuple(map(tuple, matrix.tolist())),  # type: ignore[arg-type]
         plane=plane,
         distance_m=ground_m[1],
         offset_m=ground_m[0],
         raise_m=plane.origin_m[2],
         contact_px=(float(contact[0]), float(contact[1])),
         top_px=(float(top[0]), float(top[1])),
+        enlargement_ratio=largest_scale(positive_in_front(matrix, element.own_contact_px), outline_px),
     )
-    return replace(found, enlargement_ratio=enlargement_ratio(found))
 
 
 def change_of(plan: Plan, element: PlacedElement, after: PlacedElement) -> float:

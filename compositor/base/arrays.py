@@ -30,8 +30,8 @@ def fixed(array: Floats) -> Floats:
 
 def with_ones(points: Floats) -> Floats:
     """Homogeneous points (n, k + 1) from points (n, k)."""
-    result = np.ones((points.shape[0], points.shape[1] + 1))
-    result[:, :-1] = points
+    result = np.empty((points.shape[0], points.shape[1] + 1))
+    result[:, :-1], result[:, -1] = points, 1.0
     return result
 
 

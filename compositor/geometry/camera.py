@@ -118,7 +118,13 @@ class Camera:
 
     def at_height(self, height_m: float) -> "Camera":
         """The same camera at another height."""
-        return Camera(self.focal_px, self.principal_px, self.size_px, self.pitch_deg, self.roll_deg, height_m)
+        found = Camera(self.focal_px, self.principal_px, self.size_px, self.pitch_deg, self.roll_deg, height_m)
+        # What does not depend on the height is the same array; a cached property keeps its value here.
+        found.__dict__.update((name, kept) for name, kept in self.__dict__.items() if name in _AT_ANY_HEIGHT)
+        return found
+
+
+_AT_ANY_HEIGHT = frozenset({"intrinsics", "rotation", "_horizon"})
 
 
 def pitch_from_horizon(line: Floats, focal_px: float, principal_px: tuple[float, float]) -> tuple[float, float]:

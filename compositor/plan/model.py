@@ -5,11 +5,12 @@ All pixel positions are in the full plate frame after extension, unless the name
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, TypeVar
 
 import numpy as np
 
-from compositor.base.arrays import Floats
+from compositor.base.arrays import Floats, fixed
 from compositor.base.tolerances import HOUSE, PICTURE, PictureTolerances, Tolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.distortion import Distortion
@@ -89,6 +90,11 @@ class PlatePlan:
         return self.camera.size_px
 
 
+def positive_in_front(matrix: Floats, own_contact_px: Point) -> Floats:
+    """A homography of the sign that makes the third coordinate > 0 in front of the camera, where the contact is."""
+    return matrix if matrix[2] @ [*own_contact_px, 1.0] > 0.0 else -matrix
+
+
 @dataclass(frozen=True)
 class PlacedElement:
     """An element in its place. own_* are numbers of the picture it comes from, in that picture's pixels."""
@@ -129,15 +135,14 @@ class PlacedElement:
     own_sun: tuple[float, float] | None = None  # (azimuth, elevation) of the light in its own photograph, degrees
     look: Look | None = None
 
-    @property
+    @cached_property
     def homography_matrix(self) -> Floats:
         """Element pixels to plate pixels, 3×3 float64, of the sign that makes the third coordinate > 0 in front.
 
         In front is where the contact is. `homography` itself is scaled to a 1 in its corner, which turns that sign
         where the picture's own corner goes behind the camera.
         """
-        matrix = np.array(self.homography)
-        return matrix if matrix[2] @ [*self.own_contact_px, 1.0] > 0.0 else -matrix
+        return fixed(positive_in_front(np.array(self.homography), self.own_contact_px))
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,12 @@
 """One element of the scene to a placed element of the plan, with its uncertainty."""
 
 from collections.abc import Mapping
+from functools import cache, partial
 
 import numpy as np
 
 from compositor.base.errors import Fault, FaultyScene
+from compositor.geometry.camera import Camera
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import Matrix, PlacedElement, Point, Source
 from compositor.scene import element as words
@@ -12,7 +14,7 @@ from compositor.scene.element import Element
 from compositor.solve.cameras import CameraModel, solve_camera, straightened
 from compositor.solve.effects import cutting_of, look_of
 from compositor.solve.faults import about, within
-from compositor.solve.placement import Placement, place
+from compositor.solve.placement import Placement, own_view, place_view
 from compositor.solve.plate import PlateGround
 from compositor.solve.subject import GroundPlace, Subject
 from compositor.solve.uncertainty import Nudge, standard_deviations, variances
@@ -28,15 +30,19 @@ def placed_element(element: Element, ground: PlateGround, facts: PictureFacts | 
     own_camera = None if own is None else own.camera()
     if element.from_plate is not None:
         own_camera = ground.unmoved()
-    found = place(subject, ground.camera(), own_camera)
+    view_by = cache(partial(own_view, subject))  # the same under most nudges of the plate
+
+    def placed(plate: Camera, taken_by: Camera | None) -> Placement:
+        return place_view(subject, plate, view_by(taken_by, plate.height_m))
 
     def under_plate(nudge: Nudge) -> Mapping[str, float]:
         same = ground.unmoved(nudge) if element.from_plate is not None else own_camera
-        return place(subject, ground.camera(nudge), same).numbers()
+        return placed(ground.camera(nudge), same).numbers()
 
     def under_own(nudge: Nudge) -> Mapping[str, float]:
-        return place(subject, ground.camera(), None if own is None else own.camera(nudge)).numbers()
+        return placed(ground.camera(), None if own is None else own.camera(nudge)).numbers()
 
+    found = placed(ground.camera(), own_camera)
     own_uncertain = () if own is None or element.from_plate is not None else own.uncertain
     plus_minus = standard_deviations(
         variances(under_plate, ground.model.uncertain), variances(under_own, own_uncertain)

@@ -64,16 +64,42 @@ class Placement:
         return found | {key: value for key, value in telling.items() if value is not None}
 
 
+@dataclass(frozen=True)
+class OwnView:
+    """What a subject's own camera (None: artwork) saw: its plane in that world, and own pixels to metres in it."""
+
+    camera: Camera | None
+    plane: Plane
+    to_plane: Floats
+    height_m: float
+    implied_height_m: float | None
+
+
+def own_view(subject: Subject, own: Camera | None, plate_height_m: float) -> OwnView:
+    """A subject as its own camera saw it. `own` is that camera at any height, None for artwork.
+
+    Raises FaultyScene with keys relative to the element (contact, top).
+    """
+    own = _own_camera(subject, plate_height_m, own)
+    plane, homography = _own_plane(subject, own)
+    to_plane = np.asarray(np.linalg.inv(homography), dtype=np.float64)
+    height_m = float(apply_homography(to_plane, subject.top_px)[0][1])
+    return OwnView(own, plane, to_plane, height_m, _implied_height(subject, own))
+
+
 def place(subject: Subject, plate: Camera, own: Camera | None) -> Placement:
     """Place a subject in the plate's world. `own` is its camera at any height, None for artwork.
 
     Raises FaultyScene with keys relative to the element (contact, top, ground, wall).
     """
-    own = _own_camera(subject, plate, own)
-    own_plane, own_homography = _own_plane(subject, own)
-    ground_m = _ground(subject, plate)
-    plane = _plate_plane(subject, plate, ground_m)
-    matrix = plane.homography(plate) @ np.linalg.inv(own_homography)
+    return place_view(subject, plate, own_view(subject, own, plate.height_m))
+
+
+def place_view(subject: Subject, plate: Camera, view: OwnView) -> Placement:
+    """Place a subject as its camera saw it. Raises FaultyScene with keys relative to the element (ground, wall)."""
+    own, origin = view.camera, view.plane.origin_m
+    plane = _plate_plane(subject, plate, _ground(subject, plate))
+    matrix = plane.homography(plate) @ view.to_plane
     contact, top = apply_homography(matrix, [subject.contact_px, subject.top_px])
     ground = (plane.origin_m[0], plane.origin_m[1])
     return Placement(
@@ -85,15 +111,15 @@ def place(subject: Subject, plate: Camera, own: Camera | None) -> Placement:
         top_px=_point(top),
         scale_ratio=_scale(matrix, subject.contact_px),
         enlargement_ratio=_enlargement(matrix, subject),
-        height_m=float(_plane_point(own_homography, subject.top_px)[1]),
+        height_m=view.height_m,
         camera_height_m=plate.height_m if own is None else own.height_m,
         horizon_gap_px=_horizon_gap(subject, plate, own, plane),
-        **_mismatch(subject, plate, own, ground, (own_plane.origin_m[0], own_plane.origin_m[1])),
-        implied_height_m=_implied_height(subject, own),
+        **_mismatch(subject, plate, own, ground, (origin[0], origin[1])),
+        implied_height_m=view.implied_height_m,
     )
 
 
-def _own_camera(subject: Subject, plate: Camera, own: Camera | None) -> Camera | None:
+def _own_camera(subject: Subject, plate_height_m: float, own: Camera | None) -> Camera | None:
     """The element's camera at the height that the rules above fix."""
     if subject.artwork_m is not None or own is None:
         return None
@@ -102,7 +128,7 @@ def _own_camera(subject: Subject, plate: Camera, own: Camera | None) -> Camera |
         return own.at_height(subject.height_m / unit_m)
     if subject.camera_height_m is not None:
         return own.at_height(subject.camera_height_m)
-    return own.at_height(plate.height_m)
+    return own.at_height(plate_height_m)
 
 
 def _implied_height(subject: Subject, own: Camera | None) -> float | None:
@@ -218,7 +244,8 @@ def _jacobians(matrix: Floats, mapped: Floats) -> Floats:
 
 def _mapped(matrix: Floats, pixels: Sequence[Point]) -> Floats:
     """Homogeneous pixels (n, 3), each as one product of matrix and vector."""
-    return np.matmul(matrix, with_ones(np.array(pixels))[:, :, np.newaxis])[:, :, 0]
+    result: Floats = np.matmul(matrix, with_ones(np.array(pixels))[:, :, np.newaxis])[:, :, 0]
+    return result
 
 
 def _scale(matrix: Floats, pixel: Point) -> float:
@@ -230,11 +257,6 @@ def _enlargement(matrix: Floats, subject: Subject) -> float:
     """The largest linear enlargement of the element's pixels anywhere on it."""
     mapped = _mapped(matrix, (*subject.hull_px, subject.contact_px))
     return float(np.linalg.svd(_jacobians(matrix, mapped[mapped[:, 2] > 0]), compute_uv=False).max())
-
-
-def _plane_point(homography: Floats, pixel: Point) -> Floats:
-    result: Floats = apply_homography(np.linalg.inv(homography), pixel)[0]
-    return result
 
 
 def _point(values: Floats) -> Point:

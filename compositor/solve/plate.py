@@ -1,5 +1,7 @@
 """The plate's camera in the full frame: the plate's own, moved by whatever was added around the picture."""
 
+from functools import cache
+
 from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
 from compositor.geometry.camera import Camera
@@ -35,13 +37,14 @@ class PlateGround:
             raise FaultyScene([Fault(("plate", "extend"), f"the plate with what is added around it {reason}")])
         self.assumed_height_m = ASSUMED_CAMERA_HEIGHT_M if agreed_height_m is None else agreed_height_m
         why = "the eye of a standing person" if agreed_height_m is None else "what most of the marks agree on"
+        self.camera, self.unmoved = cache(self._camera), cache(self._unmoved)
         self.height_text = None if model.height_known else f"height of {self.assumed_height_m:.4g} m: {why}"
 
-    def camera(self, nudge: Nudge = NONE) -> Camera:
+    def _camera(self, nudge: Nudge = NONE) -> Camera:
         """The plate's camera in the full frame."""
         return self.unmoved(nudge).shifted(self.extension.left, self.extension.top, self.size_px)
 
-    def unmoved(self, nudge: Nudge = NONE) -> Camera:
+    def _unmoved(self, nudge: Nudge = NONE) -> Camera:
         """The plate's camera in the plate's own pixels."""
         camera = self.model.camera(nudge)
         if self.model.height_known:

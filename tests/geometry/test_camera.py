@@ -1,6 +1,7 @@
 """The camera against worked numbers, OpenCV's own projection, a published table and its own inverse."""
 
 import csv
+from dataclasses import replace
 from math import atan2, cos, degrees, radians, sin, tan
 from pathlib import Path
 
@@ -135,6 +136,23 @@ def test_no_ground_on_or_above_the_horizon(row: float) -> None:
 def test_points_behind_the_camera_are_refused() -> None:
     with pytest.raises(GeometryError, match="behind"):
         PLATE.project([[0.0, -5.0, 0.0]])
+
+
+@given(cameras, st.floats(0.1, 50.0))
+def test_another_height_leaves_the_rest_as_worked_out_anew(camera: Camera, height_m: float) -> None:
+    assert camera.horizon_line()[1] > 0.0  # worked out, and with it all that is kept
+    raised, anew = camera.at_height(height_m), replace(camera, height_m=height_m)
+    assert raised == anew
+    for name in ("intrinsics", "rotation", "matrix"):
+        assert getattr(raised, name).tolist() == getattr(anew, name).tolist()
+    assert raised.horizon_line().tolist() == anew.horizon_line().tolist()
+
+
+def test_what_a_camera_keeps_cannot_be_written_to() -> None:
+    camera = Camera(1000.0, (500.0, 400.0), (1000, 800), -5.0, 1.0, 1.6)
+    for kept in (camera.intrinsics, camera.rotation, camera.matrix, camera.horizon_line()):
+        with pytest.raises(ValueError, match="read-only"):
+            kept[0] = 0.0
 
 
 def test_line_through_a_point() -> None:
