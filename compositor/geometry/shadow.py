@@ -141,8 +141,18 @@ def half_shadow_radii(towards_m: float, slant: float, half_angle_deg: float) -> 
     return radius, radius / slant
 
 
-def sky_directions() -> list[tuple[Floats, float]]:
-    """Directions (3,) of patches of an even sky that light the ground equally, with each one's half-angle in degrees.
+@dataclass(frozen=True)
+class SkyPatch:
+    """A part of the sky: direction (3,) of its middle, its half-angle in degrees, and its share of the light that the
+    whole sky throws on level ground."""
+
+    direction: Floats
+    half_angle_deg: float
+    share: float
+
+
+def sky_patches(sun: Floats | None) -> list[SkyPatch]:
+    """The sky in patches, brighter around the sun, whose direction (3,) is given; None: overcast, brighter overhead.
 
     Equal areas of the sky's projection on the ground, after Nusselt: three rings.
     """
@@ -151,7 +161,21 @@ def sky_directions() -> list[tuple[Floats, float]]:
         level = float(np.sqrt((inner**2 + outer**2) / 2.0))
         for index in range(count):
             azimuth = 2.0 * np.pi * (index + 0.5 * (count % 2)) / count
-            found.append(
-                (np.array([level * sin(azimuth), level * np.cos(azimuth), np.sqrt(1 - level**2)]), half_angle_deg)
-            )
-    return found
+            direction = np.array([level * sin(azimuth), level * np.cos(azimuth), np.sqrt(1 - level**2)])
+            found.append((direction, half_angle_deg, sky_luminance(direction, sun)))
+    whole = sum(luminance for _, _, luminance in found)
+    return [SkyPatch(direction, half, luminance / whole) for direction, half, luminance in found]
+
+
+def sky_luminance(direction: Floats, sun: Floats | None) -> float:
+    """Luminance of the sky in a direction (3,), in a unit of its own.
+
+    ISO 15469:2004 (CIE S 011): type 12, clear, about a sun in a direction (3,); without one type 1, overcast.
+    """
+    up = max(float(direction[2]), 1e-3)
+    if sun is None:
+        return float(1.0 + 4.0 * np.exp(-0.70 / up))
+    from_sun = float(np.arccos(np.clip(direction @ sun, -1.0, 1.0)))
+    gradation = 1.0 - np.exp(-0.32 / up)
+    indicatrix = 1.0 + 10.0 * (np.exp(-3.0 * from_sun) - np.exp(-1.5 * np.pi)) + 0.45 * np.cos(from_sun) ** 2
+    return float(gradation * indicatrix)

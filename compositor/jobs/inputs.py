@@ -17,7 +17,7 @@ from compositor.files.load import EncodedPlate, LoadedElement, load_element, loa
 from compositor.files.typeface import OpenTypeface
 from compositor.jobs.abilities import ability_faults
 from compositor.jobs.shelf import Shelf
-from compositor.measure.facts import PictureFacts, broadest_part, frame_hull, matte_hull
+from compositor.measure.facts import PictureFacts, build_of, frame_hull, matte_hull
 from compositor.measure.patches import PatchError, Rgb, light_left
 from compositor.plan.effects import Cutting
 from compositor.scene.element import Element
@@ -224,7 +224,7 @@ def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
 
 def _facts(loaded: LoadedElement) -> PictureFacts:
     alpha, full = loaded.picture.samples[..., 3], loaded.picture.full
-    return replace(_with_lens(loaded.header, matte_hull(alpha, full)), broadest_px=broadest_part(alpha, full))
+    return replace(_with_lens(loaded.header, matte_hull(alpha, full)), build=build_of(alpha, full))
 
 
 def _with_lens(header: Header, hull: tuple[tuple[float, float], ...]) -> PictureFacts:

@@ -6,27 +6,30 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
+from compositor.geometry.solid import Build
 from compositor.measure.camera import FoundCamera
+from compositor.pixels.thickness import local_radius
 
 Point = tuple[float, float]
 # A pixel belongs to the subject's outline from half coverage on: there the edge of an antialiased matte lies.
 COVERED_FRACTION = 0.5
 _FINE_PX = 600  # the longer side on which breadths are measured
+OPEN_RATIO = 0.02
+"""A matte that lies higher than the line between its feet by this share of its height is open there."""
 
 
 @dataclass(frozen=True)
 class PictureFacts:
     """Size (width, height) in px, the convex hull of what the matte covers (pixel corners), and the lens that the
     file states: focal length in mm and its 35 mm-equivalent, None where unknown. found: the camera that the picture
-    tells by itself, where the scene asks for it. broadest_px: across the largest circle inside its matte, None without
-    a matte."""
+    tells by itself, where the scene asks for it. build: what its matte tells of its parts, None without a matte."""
 
     size_px: tuple[int, int]
     hull_px: tuple[Point, ...]
     focal_mm: float | None = None
     equivalent_mm: float | None = None
     found: FoundCamera | None = None
-    broadest_px: float | None = None
+    build: Build | None = None
 
 
 def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
@@ -35,14 +38,35 @@ def frame_hull(size_px: tuple[int, int]) -> tuple[Point, ...]:
     return ((0.0, 0.0), (float(width), 0.0), (float(width), float(height)), (0.0, float(height)))
 
 
-def broadest_part(alpha: Pixels, full: float) -> float:
-    """Px across the largest circle inside what a matte (h, w) covers at least half, to about a hundredth."""
+def build_of(alpha: Pixels, full: float) -> Build:
+    """What a matte (h, w) tells of the parts that it covers at least half."""
     step = max(1, max(alpha.shape) // _FINE_PX)
     size = (max(1, alpha.shape[1] // step), max(1, alpha.shape[0] // step))
     small = cv2.resize(np.ascontiguousarray(alpha), size, interpolation=cv2.INTER_AREA)
     covered = cv2.copyMakeBorder((small >= COVERED_FRACTION * full).astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
-    inwards: Pixels = cv2.distanceTransform(covered, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return float(2 * step * inwards.max())
+    inwards = cv2.distanceTransform(covered, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    radii = local_radius(inwards, float("inf"))[covered > 0]
+    return Build(float(2 * step * np.sqrt((radii**2).mean())) if radii.size else 0.0, _apart(covered))
+
+
+def _apart(covered: Pixels) -> float:
+    """The share of the longest edge at the bottom of a shape's hull over which the shape lies clearly higher."""
+    found = cv2.findNonZero(covered)
+    if found is None:
+        return 0.0
+    points = found.reshape(-1, 2)
+    middle, height = float(points[:, 1].mean()), float(np.ptp(points[:, 1])) + 1.0
+    corners = cv2.convexHull(points).reshape(-1, 2).tolist()
+    edges = [sorted(edge) for edge in zip(corners, corners[1:] + corners[:1], strict=True)]
+    below = [(b[0] - a[0], a, b) for a, b in edges if a[1] + b[1] > 2 * middle and abs(b[1] - a[1]) <= b[0] - a[0]]
+    if not below:
+        return 0.0
+    run, (left, first), (_, last) = max(below)
+    if run == 0:
+        return 0.0
+    lowest = covered.shape[0] - 1 - covered[::-1, left : left + run + 1].argmax(axis=0)
+    line = first + (last - first) * np.arange(run + 1) / run
+    return float((lowest < line - OPEN_RATIO * height).mean())
 
 
 def matte_hull(alpha: Pixels, full: float) -> tuple[Point, ...]:

@@ -66,7 +66,7 @@ def shadow_layers(
     if light is None:
         return {}
     cutters = [_Cutter(shadow, plan, element, view) for shadow in light.shadows]
-    kept = run_all([task for cutter in cutters for task in (partial(cutter.sunlight, light), cutter.skylight)])
+    kept = run_all([partial(task, light) for cutter in cutters for task in (cutter.sunlight, cutter.skylight)])
     ground = _Ground(light, view, matte)
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
     for cutter, sunlight in zip(cutters, kept[::2], strict=True):
@@ -161,7 +161,7 @@ class _Cutter:
                 parts.append(part)
         return _joined(parts)
 
-    def skylight(self) -> Kept | None:
+    def skylight(self, light: Light) -> Kept | None:
         """The sky's light that is kept from the ground around the element; None where that is not in the view."""
         if not self.shadow.contact:
             return None
@@ -174,7 +174,8 @@ class _Cutter:
         window = self._window(plane, grid)
         if window is None or height <= 0.0:
             return None
-        return self._seen(skylight_kept(self.silhouette, self.shadow.frame, plane, grid), plane, grid, window)
+        sun = None if light.sun is None else light.sun.direction
+        return self._seen(skylight_kept(self.silhouette, self.shadow.frame, plane, grid, sun), plane, grid, window)
 
     def _shown(
         self, plane: Plane, facing: Floats, direction: Floats, within: tuple[Point, Point] | None = None

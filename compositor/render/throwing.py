@@ -8,10 +8,11 @@ import numpy as np
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.geometry.planes import Plane
-from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_directions
+from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patches
 from compositor.geometry.solid import Solid
+from compositor.geometry.standing import Side
 from compositor.pixels.mips import Mips
-from compositor.pixels.thickness import half_thickness, softened
+from compositor.pixels.thickness import half_thickness, round_thickness, softened
 
 MOST_PIXELS = 160_000
 """Samples of one map; its half-shadow is wider than they are apart where a shadow is that long."""
@@ -24,6 +25,7 @@ FAINT = 0.02
 
 _LEAST_SIDE = 8
 _MARGIN = 3
+_LEAST_M = 0.01
 
 
 @dataclass(frozen=True)
@@ -72,8 +74,10 @@ class Silhouette:
     def _make(self, level: int, per_m: float) -> Pixels:
         samples = self._picture.level(level)
         coverage = cv2.extractChannel(samples, 3).astype(np.float32) / np.float32(_full(samples))
-        half_m = half_thickness(coverage, float(self.solid.depth_m / 2.0 * per_m)) / np.float32(per_m)
-        channels: Pixels = cv2.merge([coverage, half_m, _middle(self.solid, level, half_m)])
+        profile = round_thickness if self.solid.is_round else half_thickness
+        half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m)) / np.float32(per_m)
+        half_m, middle = _behind(self.solid, level, half_m)
+        channels: Pixels = cv2.merge([coverage, half_m, middle])
         return channels
 
 
@@ -106,32 +110,44 @@ def thrown(
     return softened(mask, _spread(total, weight), radii_px)
 
 
-def skylight_kept(silhouette: Silhouette, frame: Frame, receiver: Plane, grid: Grid) -> Pixels:
-    """How much of an even sky's light is kept from each place of a grid on level ground, (h, w) float32 0..1."""
-    directions = sky_directions()
-    total = np.zeros((grid.size[1], grid.size[0]), np.float32)
-    for direction, half_angle_deg in directions:
-        throw = Throw(silhouette.solid, frame, direction, receiver, np.array([0.0, 0.0, 1.0]))
-        cv2.accumulate(thrown(silhouette, throw, grid, half_angle_deg, SKY_SLICES), total)
-    kept = total / np.float32(len(directions))
+def skylight_kept(
+    silhouette: Silhouette, frame: Frame, receiver: Plane, grid: Grid, sun: Floats | None = None
+) -> Pixels:
+    """How much of the sky's light is kept from each place of a grid on level ground, (h, w) float32 0..1.
+
+    sun: direction (3,) to it where it shines.
+    """
+    kept = np.zeros((grid.size[1], grid.size[0]), np.float32)
+    for patch in sky_patches(sun):
+        throw = Throw(silhouette.solid, frame, patch.direction, receiver, np.array([0.0, 0.0, 1.0]))
+        kept += np.float32(patch.share) * thrown(silhouette, throw, grid, patch.half_angle_deg, SKY_SLICES)
     faint = np.float32(FAINT)
     result: Pixels = np.maximum(kept - faint, 0.0) / (1 - faint)
     return result
 
 
-def _middle(solid: Solid, level: int, half_m: Pixels) -> Pixels:
-    """How far behind the front line the middle of each part lies, (h, w) float32."""
+def _behind(solid: Solid, level: int, half_m: Pixels) -> tuple[Pixels, Pixels]:
+    """Half the thickness of each part as far as the solid has room for it, and how far behind the front line the middle
+    of the part lies, (h, w) float32."""
     if solid.middle_m is not None:
-        return np.full(half_m.shape, solid.middle_m, np.float32)
+        return half_m, np.full(half_m.shape, solid.middle_m, np.float32)
     back, height, width = solid.reach_m[1], *half_m.shape
-    surface = np.zeros(half_m.shape, np.float32)
     to_picture = np.array([[2.0**level, 0, 0.5 * 2.0**level], [0, 2.0**level, 0.5 * 2.0**level], [0, 0, 1.0]])
-    for rows in solid.surfaces():
-        behind, scale = (_ramp(row @ to_picture, (width, height)) for row in rows)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            surface = np.fmax(surface, np.clip(behind / scale, 0.0, back))
-    result: Pixels = (surface + half_m).astype(np.float32)
-    return result
+
+    def met(sides: tuple[Side, ...]) -> list[Pixels]:
+        found = []
+        for rows in solid.surfaces(sides):
+            behind, scale = (_ramp(row @ to_picture, (width, height)) for row in rows)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                found.append(behind / scale)
+        return found
+
+    surface = np.zeros(half_m.shape, np.float32)
+    for behind in met(solid.sides_m):
+        surface = np.fmax(surface, np.clip(behind, 0.0, back))
+    for behind in met(solid.far_m):
+        half_m = np.fmin(half_m, np.maximum(behind - surface, np.float32(_LEAST_M)) / 2.0)
+    return half_m.astype(np.float32), (surface + half_m).astype(np.float32)
 
 
 def _slice(

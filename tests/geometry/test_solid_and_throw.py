@@ -12,8 +12,9 @@ from compositor.base.arrays import apply_homography
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane, facing
-from compositor.geometry.shadow import Throw, frame_of, sky_directions, sunward_ground
-from compositor.geometry.solid import flat_solid, footprint, solid_of
+from compositor.geometry.shadow import Throw, frame_of, sky_luminance, sky_patches, sunward_ground
+from compositor.geometry.solid import Build, flat_solid, solid_of
+from compositor.geometry.standing import footprint
 from compositor.geometry.sun import Sun, shadow_tip
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -63,13 +64,14 @@ def test_a_parasol_tells_nothing_and_is_centred_on_its_foot() -> None:
     assert found.span_m < 0.5 * found.width_m
     solid = solid_of(subject_pixels(), silhouette(np.concatenate([foot, canopy])), None)
     assert solid.yaw_deg == 0.0
+    assert solid.is_round and solid.depth_m == pytest.approx(2.4, rel=0.05)
     assert solid.middle_m == pytest.approx(0.2, abs=0.05)
 
 
 def test_thin_parts_stay_thin() -> None:
     """A board of half a metre, seen from the front: nothing tells its depth but the breadth of its parts."""
     board = silhouette(box(1.0, 0.001, 0.9, 20.0))
-    solid = solid_of(subject_pixels(), board, None, broadest_px=20.0)
+    solid = solid_of(subject_pixels(), board, None, Build(20.0, 0.0))
     assert solid.yaw_deg == pytest.approx(20.0, abs=0.1)
     assert solid.depth_m < 0.08
 
@@ -124,10 +126,42 @@ def test_no_light_from_behind_a_plane() -> None:
         Throw(solid, frame, Sun(0.0, 30.0).direction, wall, np.array([0.0, -1.0, 0.0]))
 
 
+def test_what_stands_on_feet_stands_behind_their_tips() -> None:
+    board = silhouette(box(0.5, 0.001, 1.7, 10.0))
+    pixels = Build(80.0, 0.5)
+    on_feet, whole = (solid_of(subject_pixels(), board, None, Build(80.0, apart)) for apart in (0.5, 0.0))
+    assert on_feet.depth_m == whole.depth_m < 0.25
+    assert whole.middle_m == pytest.approx(whole.depth_m / 2.0)
+    assert on_feet.middle_m == pytest.approx(0.75 * on_feet.depth_m)
+    assert solid_of(subject_pixels(), board, 0.1, pixels).middle_m == pytest.approx(0.075)
+
+
+def test_a_turned_box_ends_at_its_far_sides() -> None:
+    corners = box(0.7, 0.45, 0.8, 30.0)
+    solid = solid_of(subject_pixels(), silhouette(corners), None)
+    (_, corner), _ = solid.far_m
+    assert min(hypot(*(corner - point[:2])) for point in corners) < 0.02
+
+
 def test_patches_of_the_sky_light_the_ground_equally() -> None:
     """Nusselt's analogue: equal areas of the projected sky. Their mean, seen on the unit disc, is its centre, and their
     mean square distance from it that of a disc, 1/2."""
-    flat = np.array([direction[:2] for direction, _ in sky_directions()])
+    flat = np.array([patch.direction[:2] for patch in sky_patches(None)])
     assert np.allclose(flat.mean(axis=0), 0.0, atol=1e-9)
     assert np.mean(np.sum(flat**2, axis=1)) == pytest.approx(0.5, abs=0.01)
-    assert all(hypot(*direction[:2]) < 1.0 and 0.0 < half < degrees(0.5) for direction, half in sky_directions())
+    for patch in sky_patches(Sun(30.0, 40.0).direction):
+        assert hypot(*patch.direction[:2]) < 1.0 and 0.0 < patch.half_angle_deg < degrees(0.5)
+    assert sum(patch.share for patch in sky_patches(Sun(30.0, 40.0).direction)) == pytest.approx(1.0)
+
+
+def test_the_sky_is_as_bright_as_the_standard_says() -> None:
+    """ISO 15469:2004 (CIE S 011), values worked from its formulas. Overcast, type 1: the horizon has about a third of
+    the zenith's luminance. Clear, type 12: beside the sun more than ten times that of the darkest part, which lies
+    opposite, about a right angle away from it."""
+    zenith, level = np.array([0.0, 0.0, 1.0]), Sun(0.0, 0.5).direction
+    assert sky_luminance(level, None) / sky_luminance(zenith, None) == pytest.approx(1.0 / 3.0, abs=0.01)
+    sun = Sun(0.0, 40.0).direction
+    beside, opposite = (sky_luminance(Sun(a, e).direction, sun) for a, e in ((5.0, 40.0), (180.0, 50.0)))
+    assert beside / opposite > 10.0
+    low = [sky_luminance(Sun(180.0, e).direction, sun) for e in (20.0, 50.0, 80.0)]
+    assert low[1] == min(low)
