@@ -9,8 +9,7 @@ from math import atan2, degrees, hypot, radians, tan
 
 import numpy as np
 
-from compositor.audit.sight import azimuth_deg, largest_scale
-from compositor.audit.sizes import delivery_scale
+from compositor.audit.sight import azimuth_deg, delivery_scale, largest_scale
 from compositor.base.errors import GeometryError
 from compositor.base.known_sizes import body_part_at, is_person
 from compositor.geometry.camera import Camera

@@ -5,10 +5,11 @@ from math import ceil
 
 import numpy as np
 
+from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.hiding import hiding, is_seen
-from compositor.audit.sight import change_of, fits_into, inside_frame, moved, seen_hull, share_within
-from compositor.audit.wording import ground_setting, place, setting
+from compositor.audit.sight import fits_into, inside_frame, moved, seen_hull, share_within
+from compositor.audit.wording import place, setting
 from compositor.base.errors import GeometryError
 from compositor.geometry.ground import ground_point
 from compositor.geometry.polygons import within_box
@@ -59,12 +60,7 @@ def _into_frame(plan: Plan, element: PlacedElement) -> Remedy | None:
     after = moved(plan, element, (x, y))
     if after is None or not inside_frame(plan, after.contact_px):
         return None
-    return Remedy(
-        f"Move it to {place((x, y))}, just inside the frame.",
-        (ground_setting(element, (x, y)),),
-        True,
-        change_of(plan, element, after),
-    )
+    return move(plan, element, after, f"Move it to {place((x, y))}, just inside the frame")
 
 
 def _frame_to_it(plan: Plan, element: PlacedElement) -> Remedy | None:

@@ -6,9 +6,10 @@ from math import hypot
 
 import numpy as np
 
+from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import change_of, moved
-from compositor.audit.wording import ground_setting, place
+from compositor.audit.sight import moved
+from compositor.audit.wording import place
 from compositor.base.arrays import Floats, apply_homography
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import facing, frontal
@@ -102,10 +103,5 @@ def _parted(plan: Plan, stays: PlacedElement, goes: PlacedElement) -> Remedy | N
     if after is None or after is goes or _overlap(stays, after)[0] > plan.tolerances.overlap_m:
         return None
     way_m = hypot(after.offset_m - goes.offset_m, after.distance_m - goes.distance_m)
-    ground_m = (after.offset_m, after.distance_m)
-    return Remedy(
-        f"Move {goes.name} by {way_m:.2f} m to {place(ground_m)}.",
-        (ground_setting(goes, ground_m),),
-        True,
-        change_of(plan, goes, after),
-    )
+    where = place((after.offset_m, after.distance_m))
+    return move(plan, goes, after, f"Move {goes.name} by {way_m:.2f} m to {where}")

@@ -1,16 +1,26 @@
 """Rules about horizons: apart from the plate's, or rolled in another way than stated."""
 
 from collections.abc import Iterator
-from math import atan2, degrees
+from math import atan2, degrees, hypot, radians, tan
 
 import numpy as np
 
+from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import change_of, depression_deg, moved
+from compositor.audit.sight import (
+    depression_deg,
+    elevation_off_deg,
+    horizon_gap_px,
+    horizons_meet,
+    moved,
+    top_off_deg,
+)
 from compositor.audit.ways import other_photographs
-from compositor.audit.wording import ground_setting, place, plain, setting
+from compositor.audit.wording import place, plain, setting
 from compositor.geometry.camera import Camera
 from compositor.plan.model import PlacedElement, Plan, Point
+
+_PLACES = 25  # looked at between the nearest and the farthest where its foot fits
 
 
 def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
@@ -19,9 +29,10 @@ def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
     A foot may fit and the top not: a low thing hides horizons that are far apart, a tall one does not.
     """
     plan, own = case.plan, element.own_camera
-    if own is None or horizons_meet(plan, element):
+    gap_px = None if own is None else horizon_gap_px(plan, element, own)
+    if own is None or gap_px is None or horizons_meet(plan, element):
         return
-    gap_px, top_deg = _gap_px(plan, element, own), _top_off_deg(plan, element, own)
+    top_deg = top_off_deg(plan, element, own)
     way, stood = ("below", "lower") if gap_px > 0 else ("above", "higher")
     yield Finding(
         "horizons-apart",
@@ -33,32 +44,12 @@ def horizon_gap(case: Case, element: PlacedElement) -> Iterator[Finding]:
         ranked(
             [
                 _plate_height(plan, own),
-                _farther(plan, element, own),
+                _where_it_fits(plan, element, own),
                 *other_photographs(plan, element, proven=False),
             ]
         ),
         f"horizon {abs(gap_px):.0f} px {way} the plate's",
     )
-
-
-def horizons_meet(plan: Plan, element: PlacedElement) -> bool:
-    """Whether its own horizon lies near the plate's, or its top is seen as it was, or it has no view of its own."""
-    own, limits = element.own_camera, plan.tolerances
-    if own is None or element.horizon_gap_px is None or element.stance == "flat":
-        return True
-    near = abs(_gap_px(plan, element, own)) <= limits.horizon_gap_fraction * plan.plate.size_px[1]
-    return near or abs(_top_off_deg(plan, element, own)) <= limits.view_elevation_deg
-
-
-def _top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
-    return depression_deg(plan.plate.camera, element.top_px) - depression_deg(own, element.own_top_px)
-
-
-def _gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float:
-    """Rows from the plate's horizon down to the point of the element at its own camera's height."""
-    point = np.array(element.plane.origin_m) + [0.0, 0.0, own.height_m]
-    u, v = plan.plate.camera.project([point])[0]
-    return float(v) - plan.plate.camera.horizon_row(float(u))
 
 
 def _plate_height(plan: Plan, own: Camera) -> Remedy | None:
@@ -73,24 +64,27 @@ def _plate_height(plan: Plan, own: Camera) -> Remedy | None:
     )
 
 
-def _farther(plan: Plan, element: PlacedElement, own: Camera) -> Remedy | None:
-    """Farther away the same difference is fewer pixels."""
-    allowed_px = plan.tolerances.horizon_gap_fraction * plan.plate.size_px[1]
-    share = abs(_gap_px(plan, element, own)) / allowed_px
-    for _ in range(20):
-        ground_m = (element.offset_m * share, element.distance_m * share)
+def _where_it_fits(plan: Plan, element: PlacedElement, own: Camera) -> Remedy | None:
+    """The nearest place on the same line of sight where both its foot and its top are seen as they were."""
+    above_m, reach_m = plan.plate.camera.height_m - element.raise_m, hypot(element.offset_m, element.distance_m)
+    own_deg, limit_deg = depression_deg(own, element.own_contact_px), 0.99 * plan.tolerances.view_elevation_deg
+    if above_m <= 0.0 or own_deg + limit_deg <= 0.1:
+        return None
+    shares = [above_m / tan(radians(deg)) / reach_m for deg in (own_deg + limit_deg, max(own_deg - limit_deg, 0.1))]
+    for share in sorted(np.geomspace(shares[0], shares[1], _PLACES), key=lambda share: abs(float(np.log(share)))):
+        ground_m = (element.offset_m * float(share), element.distance_m * float(share))
         after = moved(plan, element, ground_m)
-        if after is None:
-            return None
-        gap_px = abs(_gap_px(plan, after, own))
-        if gap_px <= allowed_px * 0.999:
-            return Remedy(
-                f"Move it to {place(ground_m)}, where the same difference is {gap_px:.0f} px.",
-                (ground_setting(element, ground_m),),
-                True,
-                change_of(plan, element, after),
+        off_deg = None if after is None else elevation_off_deg(plan, after)
+        fits = off_deg is not None and abs(off_deg) <= plan.tolerances.view_elevation_deg
+        if after is not None and fits and horizons_meet(plan, after):
+            gap_px = horizon_gap_px(plan, after, own)
+            apart = "" if gap_px is None else f" and the horizons are {abs(gap_px):.0f} px apart"
+            return move(
+                plan,
+                element,
+                after,
+                f"Move it to {place(ground_m)}, where both its foot and its top fit{apart}",
             )
-        share *= 1.02 * gap_px / allowed_px
     return None
 
 

@@ -5,15 +5,16 @@ from math import hypot
 
 import numpy as np
 
+from compositor.audit.consequences import brought_about, move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import azimuth_deg, change_of, is_flipped, moved, seen_hull
-from compositor.audit.wording import ground_setting, place, plain, setting
+from compositor.audit.sight import is_flipped, moved, seen_hull
+from compositor.audit.sunside import light_off_deg, plate_sun
+from compositor.audit.wording import place, plain, setting
 from compositor.base.arrays import Floats, apply_homography
 from compositor.base.errors import GeometryError
 from compositor.geometry.sun import Sun, shadow_tip
 from compositor.plan.model import Holdout, PlacedElement, Plan, Point
 
-_OVERHEAD_DEG = 75.0  # by eye: of a sun higher than this one no longer sees from which side it comes
 _COVERED = 0.5  # by eye: a holdout is where its matte covers more than half
 _ABOVE_GROUND_M = 0.1  # how high over the ground a holdout is looked for
 _SAMPLES = 41
@@ -23,7 +24,7 @@ _TRIES = 40
 def light_side(case: Case, element: PlacedElement) -> Iterator[Finding]:
     """The light that an element says it was photographed in, against the plate's where it stands."""
     plan, limits = case.plan, case.plan.tolerances
-    found = _light_off(plan, element, is_flipped(element))
+    found = light_off_deg(plan, element)
     if found is None or (abs(found[0]) <= limits.light_azimuth_deg and abs(found[1]) <= limits.light_elevation_deg):
         return
     aside, above = found
@@ -51,34 +52,19 @@ def light_side(case: Case, element: PlacedElement) -> Iterator[Finding]:
     )
 
 
-def _light_off(plan: Plan, element: PlacedElement, flipped: bool) -> tuple[float, float] | None:
-    """(degrees to the right, degrees up) by which the plate's light stands off the element's own, each seen from the
-    line between camera and subject; None where either is not told."""
-    sun, own_sun, own = plate_sun(plan), element.own_sun, element.own_camera
-    if sun is None or own_sun is None or own is None or element.stance == "flat":
-        return None
-    own_side = own_sun[0] - azimuth_deg(own, element.own_contact_px)
-    side = sun.azimuth_deg - azimuth_deg(plan.plate.camera, element.contact_px)
-    off = (side - (-own_side if flipped else own_side) + 180.0) % 360.0 - 180.0
-    overhead = min(sun.elevation_deg, own_sun[1]) > _OVERHEAD_DEG
-    return (0.0 if overhead else off), sun.elevation_deg - own_sun[1]
-
-
-def plate_sun(plan: Plan) -> Sun | None:
-    """The plate's sun; None where none is told or the sky is overcast."""
-    return None if plan.light is None else plan.light.sun
-
-
 def _mirrored(plan: Plan, element: PlacedElement) -> Remedy | None:
-    flipped = is_flipped(element)
-    found, limits = _light_off(plan, element, not flipped), plan.tolerances
-    if found is None or abs(found[0]) > limits.light_azimuth_deg or abs(found[1]) > limits.light_elevation_deg:
+    after, limits = moved(plan, element, (element.offset_m, element.distance_m), flip=True), plan.tolerances
+    found = None if after is None else light_off_deg(plan, after)
+    if after is None or found is None:
         return None
+    if abs(found[0]) > limits.light_azimuth_deg or abs(found[1]) > limits.light_elevation_deg:
+        return None
+    told, weight = brought_about(plan, element, after)
     return Remedy(
-        f"Mirror it left to right, which leaves {plain(abs(found[0]), 0)}°; mind lettering and buttons.",
-        (setting(element, "flip", "false" if flipped else "true"),),
+        f"Mirror it left to right, which leaves {plain(abs(found[0]), 0)}°; mind lettering and buttons{told}.",
+        (setting(element, "flip", "true" if is_flipped(after) else "false"),),
         True,
-        0.15,
+        0.15 + weight,
     )
 
 
@@ -163,10 +149,5 @@ def _clear(case: Case, element: PlacedElement, holdout: Holdout) -> Remedy | Non
             ground_m: Point = (element.offset_m + dx, element.distance_m + dy)
             after = moved(case.plan, element, ground_m)
             if after is not None and not _meets(case, after, holdout):
-                return Remedy(
-                    f"Move it by {hypot(dx, dy):.2f} m to {place(ground_m)}.",
-                    (ground_setting(element, ground_m),),
-                    True,
-                    change_of(case.plan, element, after),
-                )
+                return move(case.plan, element, after, f"Move it by {hypot(dx, dy):.2f} m to {place(ground_m)}")
     return None

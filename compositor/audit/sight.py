@@ -59,6 +59,33 @@ def azimuth_off_deg(plan: Plan, element: PlacedElement) -> float | None:
     return azimuth_deg(plan.plate.camera, element.contact_px) - own_azimuth_deg(element, own)
 
 
+def horizons_meet(plan: Plan, element: PlacedElement) -> bool:
+    """Whether its own horizon lies near the plate's, or its top is seen as it was, or it has no view of its own."""
+    own, limits = element.own_camera, plan.tolerances
+    if own is None or element.horizon_gap_px is None or element.stance == "flat":
+        return True
+    gap_px = horizon_gap_px(plan, element, own)
+    if gap_px is None or abs(gap_px) <= limits.horizon_gap_fraction * plan.plate.size_px[1]:
+        return True
+    return abs(top_off_deg(plan, element, own)) <= limits.view_elevation_deg
+
+
+def top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
+    """How much more from above the plate sees its top than its own camera did."""
+    return depression_deg(plan.plate.camera, element.top_px) - depression_deg(own, element.own_top_px)
+
+
+def horizon_gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float | None:
+    """Rows from the plate's horizon down to the point of the element at its own camera's height; None where that lies
+    behind a camera that looks down steeply."""
+    point = np.array(element.plane.origin_m) + [0.0, 0.0, own.height_m]
+    try:
+        u, v = plan.plate.camera.project([point])[0]
+    except GeometryError:
+        return None
+    return float(v) - plan.plate.camera.horizon_row(float(u))
+
+
 def enlargement_ratio(element: PlacedElement) -> float:
     """The largest linear enlargement of its pixels anywhere at its outline."""
     return largest_scale(element.homography_matrix, (*element.own_hull_px, element.own_contact_px))
@@ -97,6 +124,16 @@ def fits_into(points_px: Floats, delivery: Delivery, frame_px: tuple[int, int]) 
     largest = min(float(frame_px[0]), frame_px[1] * shape)
     need = points_px.max(axis=0) - points_px.min(axis=0)
     return largest >= max(float(need[0]), float(need[1]) * shape) * 1.001
+
+
+def delivery_scale(plan: Plan) -> float:
+    """The largest scale of any delivery against the full frame."""
+    return max((scale_of(delivery) for delivery in plan.deliveries), default=1.0)
+
+
+def scale_of(delivery: Delivery) -> float:
+    """The scale of a delivery against the full frame."""
+    return delivery.size_px[0] / delivery.window_px[2]
 
 
 def moved(

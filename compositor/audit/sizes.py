@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from math import floor
 
+from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import change_of, enlargement_ratio, inside_frame, moved
-from compositor.audit.wording import ground_setting, place, setting
+from compositor.audit.sight import delivery_scale, enlargement_ratio, moved, scale_of
+from compositor.audit.wording import place, setting
 from compositor.base.known_sizes import known_size
 from compositor.geometry.heights import upright_height
-from compositor.plan.model import Delivery, PlacedElement, Plan
+from compositor.plan.model import PlacedElement, Plan
 
 _SOFTEST = 1.001  # what rounding to whole pixels may leave
 
@@ -107,15 +108,6 @@ def enlarged(case: Case, element: PlacedElement) -> Iterator[Finding]:
     )
 
 
-def delivery_scale(plan: Plan) -> float:
-    """The largest scale of any delivery against the full frame."""
-    return max((_scale(delivery) for delivery in plan.deliveries), default=1.0)
-
-
-def _scale(delivery: Delivery) -> float:
-    return delivery.size_px[0] / delivery.window_px[2]
-
-
 def _away(plan: Plan, element: PlacedElement) -> Remedy | None:
     """To the distance where its pixels are enough."""
     limit = plan.tolerances.enlargement_ratio / delivery_scale(plan)
@@ -126,12 +118,7 @@ def _away(plan: Plan, element: PlacedElement) -> Remedy | None:
         if after is None:
             return None
         if after.enlargement_ratio <= limit:
-            return Remedy(
-                f"Move it to {place(ground_m)}, where its pixels are enough.",
-                (ground_setting(element, ground_m),),
-                True,
-                change_of(plan, element, after) + (0.0 if inside_frame(plan, after.contact_px) else 0.5),
-            )
+            return move(plan, element, after, f"Move it to {place(ground_m)}, where its pixels are enough")
         share *= 1.01 * after.enlargement_ratio / limit
     return None
 
@@ -142,7 +129,7 @@ def _smaller(plan: Plan, share: float) -> Remedy | None:
     settings: list[tuple[str, str]] = []
     told = []
     for delivery in plan.deliveries:
-        if _scale(delivery) <= largest:
+        if scale_of(delivery) <= largest:
             continue
         width = max(1, floor(delivery.window_px[2] * largest))
         height = max(1, floor(delivery.window_px[3] * largest))

@@ -10,8 +10,7 @@ import numpy as np
 
 from compositor.audit.findings import Case, Remedy
 from compositor.audit.hiding import hiding, hiding_place, is_seen
-from compositor.audit.horizons import horizons_meet
-from compositor.audit.sight import change_of, depression_deg, fits_into, moved, seen_hull, share_within
+from compositor.audit.sight import change_of, depression_deg, fits_into, horizons_meet, moved, seen_hull, share_within
 from compositor.audit.wording import ground_setting, place, plain, setting
 from compositor.plan.model import Delivery, PlacedElement, Plan, Point
 

@@ -5,6 +5,7 @@ from math import ceil, hypot, radians, tan
 
 import numpy as np
 
+from compositor.audit.consequences import brought_about, move
 from compositor.audit.findings import Case, Finding, Remedy, Severity, lowered, ranked
 from compositor.audit.hiding import is_seen
 from compositor.audit.sight import (
@@ -13,7 +14,7 @@ from compositor.audit.sight import (
     change_of,
     depression_deg,
     elevation_off_deg,
-    inside_frame,
+    is_flipped,
     moved,
     own_azimuth_deg,
 )
@@ -21,6 +22,8 @@ from compositor.audit.unseen import foot_unseen
 from compositor.audit.ways import other_photographs
 from compositor.audit.wording import ground_setting, place, plain, setting, sideways
 from compositor.plan.model import PlacedElement, Plan, Point
+
+_MOST_CROPPED = 0.15  # of the picture's height, by eye: so much of the sky can go
 
 
 def elevation(case: Case, element: PlacedElement) -> Iterator[Finding]:
@@ -75,40 +78,52 @@ def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterat
         rest = None if after is None else elevation_off_deg(plan, after)
         if ground_m is None or after is None or rest is None or abs(rest) > limit_deg:
             continue
-        change, inside = change_of(plan, element, after), _stays_in_frame(plan, element, after)
         size = after.enlargement_ratio / max(element.enlargement_ratio, 1e-9)
         fits = "fits" if spare_deg == 0.0 else f"nearly fits ({plain(abs(rest))}° are left)"
-        yield Remedy(
+        yield move(
+            plan,
+            element,
+            after,
             f"Move it to {place(ground_m)}, where this photograph {fits}; it is then drawn at {size:.0%} of its "
-            f"present size{'' if inside else ', and its foot leaves the frame'}.",
-            (ground_setting(element, ground_m),),
-            True,
-            change + (0.0 if inside else 0.5),
+            "present size",
         )
         if spare_deg == 0.0:
-            yield _plate_moved(plan, element, after, change)
+            yield _plate_moved(plan, element, after)
 
 
-def _stays_in_frame(plan: Plan, before: PlacedElement, after: PlacedElement) -> bool:
-    return inside_frame(plan, after.contact_px) or not inside_frame(plan, before.contact_px)
-
-
-def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement, change: float) -> Remedy:
+def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement) -> Remedy:
     """The same with its foot kept in its row: the plate goes up or down under it, and a strip is left to fill."""
     rows = after.contact_px[1] - element.contact_px[1]
-    edge, extension = ("bottom", plan.plate.extension.bottom) if rows > 0 else ("top", plan.plate.extension.top)
-    strip = ceil(abs(rows))
-    where = place((after.offset_m, after.distance_m))
+    strip, where = ceil(abs(rows)), place((after.offset_m, after.distance_m))
+    filled, other = ("bottom", "top") if rows > 0 else ("top", "bottom")
+    extension = plan.plate.extension
+    settings = [
+        ground_setting(element, (after.offset_m, after.distance_m)),
+        (f"plate.extend.{filled}", str(getattr(extension, filled) + strip)),
+    ]
+    if rows > 0 and extension.fill == "mirror":
+        settings.append(("plate.extend.fill", "stretch"))  # mirrored ground shows
+    cropped = _same_height(plan, other, strip)
+    told, weight = brought_about(plan, element, after, in_frame=True)
     return Remedy(
         f"{'Raise' if rows > 0 else 'Lower'} the plate by {abs(rows):.0f} px under it, so that its foot keeps its row "
-        f"and stands {where}; this leaves a strip of {strip} px to fill at the {edge}.",
-        (
-            ground_setting(element, (after.offset_m, after.distance_m)),
-            (f"plate.extend.{edge}", str(extension + strip)),
-        ),
+        f"and stands {where}; this leaves a strip of {strip} px to fill at the {filled}"
+        f"{f' and crops as much off the {other}' if cropped else ''}{told}.",
+        (*settings, *cropped),
         True,
-        change + 0.1 + strip / plan.plate.size_px[1],
+        change_of(plan, element, after) + 0.1 + strip / plan.plate.size_px[1] + weight,
     )
+
+
+def _same_height(plan: Plan, edge: str, strip: int) -> list[tuple[str, str]]:
+    """Settings by which pictures of the whole frame keep their height: what comes in at one edge goes at the other."""
+    if strip > _MOST_CROPPED * plan.plate.size_px[1]:
+        return []
+    whole = (0.0, 0.0, float(plan.plate.size_px[0]), float(plan.plate.size_px[1]))
+    shown = [delivery for delivery in plan.deliveries if delivery.window_px == whole and not delivery.kept]
+    if not plan.deliveries_listed:
+        return [("deliveries", f"[{{name: {one.name}, crop: {{{edge}: {strip}}}}}]") for one in shown]
+    return [(f"deliveries.{one.name}.crop.{edge}", str(strip)) for one in shown]
 
 
 def azimuth(case: Case, element: PlacedElement) -> Iterator[Finding]:
@@ -126,7 +141,7 @@ def azimuth(case: Case, element: PlacedElement) -> Iterator[Finding]:
         f"{sideways(own_deg)}: it shows {plain(abs(off))}° of another side and looks turned by as much.",
         ranked(
             [
-                _sideways(plan, element, own_deg),
+                *_sideways(plan, element, own_deg),
                 _flipped(plan, element),
                 *other_photographs(plan, element),
             ]
@@ -135,21 +150,23 @@ def azimuth(case: Case, element: PlacedElement) -> Iterator[Finding]:
     )
 
 
-def _sideways(plan: Plan, element: PlacedElement, own_deg: float) -> Remedy | None:
-    """To where it stands as far off the axis as it stood, at the same distance from the camera."""
-    reach_m = hypot(element.offset_m, element.distance_m)
-    ground_m = (reach_m * float(np.sin(radians(own_deg))), reach_m * float(np.cos(radians(own_deg))))
-    after = moved(plan, element, ground_m)
-    off = None if after is None else azimuth_off_deg(plan, after)
-    if after is None or off is None or abs(off) > plan.tolerances.view_azimuth_deg:
-        return None
-    gone = "" if inside_frame(plan, after.contact_px) else "; that is outside the frame"
-    return Remedy(
-        f"Move it to {place(ground_m)}, where it is seen from the side that its photograph shows{gone}.",
-        (ground_setting(element, ground_m),),
-        True,
-        change_of(plan, element, after) + (0.5 if gone else 0.0),
-    )
+def _sideways(plan: Plan, element: PlacedElement, own_deg: float) -> Iterator[Remedy]:
+    """To where it stands nearly or wholly as far off the axis as it stood, at the same distance from the camera."""
+    reach_m, limit_deg = hypot(element.offset_m, element.distance_m), plan.tolerances.view_azimuth_deg
+    here_deg = azimuth_deg(plan.plate.camera, element.contact_px)
+    for spare_deg in (0.95 * limit_deg * (1.0 if here_deg > own_deg else -1.0), 0.0):
+        angle = radians(own_deg + spare_deg)
+        ground_m = (reach_m * float(np.sin(angle)), reach_m * float(np.cos(angle)))
+        after = moved(plan, element, ground_m)
+        off = None if after is None else azimuth_off_deg(plan, after)
+        if after is None or off is None or abs(off) > limit_deg:
+            continue
+        side = (
+            "it is seen from the side that its photograph shows"
+            if spare_deg == 0.0
+            else f"no more than {plain(abs(off))}° of another side is left"
+        )
+        yield move(plan, element, after, f"Move it to {place(ground_m)}, where {side}")
 
 
 def _flipped(plan: Plan, element: PlacedElement) -> Remedy | None:
@@ -157,10 +174,10 @@ def _flipped(plan: Plan, element: PlacedElement) -> Remedy | None:
     off = None if after is None else azimuth_off_deg(plan, after)
     if after is None or off is None or abs(off) > plan.tolerances.view_azimuth_deg:
         return None
-    flip = "true" if after.plane.right[0] < 0.0 else "false"
+    told, weight = brought_about(plan, element, after)
     return Remedy(
-        f"Mirror it left to right, which leaves {plain(abs(off))}°; mind lettering and buttons.",
-        (setting(element, "flip", flip),),
+        f"Mirror it left to right, which leaves {plain(abs(off))}°; mind lettering and buttons{told}.",
+        (setting(element, "flip", "true" if is_flipped(after) else "false"),),
         True,
-        0.15,
+        0.15 + weight,
     )

@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from compositor.audit.brief import FULL_FRAME, Brief, Sensor, Spot, brief
-from compositor.audit.light import plate_sun
 from compositor.audit.sight import seen_hull
 from compositor.audit.sunlight import SunSeen, windows
+from compositor.audit.sunside import plate_sun
 from compositor.base.arrays import apply_homography
 from compositor.base.errors import GeometryError, LocatedFault, UnusableInput
 from compositor.base.known_sizes import KINDS, is_person, known_size
