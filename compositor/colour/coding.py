@@ -24,6 +24,20 @@ def decode(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
     return _look_up(samples, _to_linear_16(space, samples.shape[2]), out)
 
 
+def decode_colours(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
+    """As `decode` of (h, w, 4), twice as fast; the fourth channel comes out right where it is empty or full, only."""
+    if samples.dtype == np.uint16 or not _one_curve(space):
+        return decode(samples, space, out)
+    return _look_up(samples, _to_linear_16(space, 1), out)
+
+
+def encode_colours(linear: Pixels, space: Space, depth_bits: int, out: Pixels | None = None) -> Pixels:
+    """As `encode` of (h, w, 4), faster; the fourth channel comes out right where it is empty or full, only."""
+    if linear.dtype != np.uint16 or not _one_curve(space):
+        return encode(linear, space, depth_bits, out)
+    return _look_up(linear, _to_encoded(space, depth_bits, 1), out)
+
+
 def decode_float(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
     """Encoded uint8 or uint16 → linear float32 (0..1), exact but for the rounding to float32."""
     codes = 256 if samples.dtype == np.uint8 else 65536
@@ -69,12 +83,17 @@ def convert_linear(linear: Pixels, source: Space, target: Space) -> Pixels:
 
     uint16 is clipped to 0..65535; float32 may leave 0..1. The same array comes back where the primaries agree.
     """
-    matrix = conversion_matrix(source, target)
-    if np.abs(matrix - np.eye(3)).max() < _SAME_PRIMARIES:
+    if same_primaries(source, target):
         return linear
+    matrix = conversion_matrix(source, target)
     if linear.shape[2] == 4:
         matrix = np.block([[matrix, np.zeros((3, 1))], [np.zeros((1, 3)), np.ones((1, 1))]])
     return cv2.transform(linear, matrix)
+
+
+def same_primaries(source: Space, target: Space) -> bool:
+    """Whether linear light means the same in both."""
+    return bool(np.abs(conversion_matrix(source, target) - np.eye(3)).max() < _SAME_PRIMARIES)
 
 
 def conversion_matrix(source: Space, target: Space) -> Floats:
@@ -87,10 +106,15 @@ def _conversion(source: tuple[object, ...], target: tuple[object, ...]) -> Float
     return result
 
 
+def _one_curve(space: Space) -> bool:
+    red, green, blue = space.curves
+    return red == green == blue
+
+
 def _by_curve(space: Space) -> list[tuple[Curve, slice]]:
     """The curves with the channels they serve; one entry where all three are one."""
     red, green, blue = space.curves
-    if red == green == blue:
+    if _one_curve(space):
         return [(red, slice(0, 3))]
     return [(red, slice(0, 1)), (green, slice(1, 2)), (blue, slice(2, 3))]
 
@@ -120,7 +144,7 @@ def _to_linear_16(space: Space, channels: int) -> Pixels:
 def _to_encoded(space: Space, depth_bits: int, channels: int) -> Pixels:
     """Linear 16 bits to codes: the nearest code, and for the values that `_to_linear_16` gives exactly its code."""
     linear = np.arange(65536) / 65535
-    curves = [curve.to_encoded(linear) for curve in space.curves] + [linear] * (channels - 3)
+    curves = [curve.to_encoded(linear) for curve in space.curves[:channels]] + [linear] * (channels - 3)
     encoded = np.clip(np.stack(curves, axis=-1), 0, 1)
     table: Pixels
     if depth_bits == 16:
@@ -147,6 +171,6 @@ def _to_encoded_float(space: Space) -> Pixels:
 def _table(space: Space, codes: int, channels: int) -> Floats:
     """Every code's linear value in float64, (1, codes, channels)."""
     encoded = np.arange(codes) / (codes - 1)
-    curves = [curve.to_linear(encoded) for curve in space.curves] + [encoded] * (channels - 3)
+    curves = [curve.to_linear(encoded) for curve in space.curves[:channels]] + [encoded] * (channels - 3)
     result: Floats = np.stack(curves, axis=-1)[np.newaxis]
     return result

@@ -1,9 +1,10 @@
 """Looking into PNG and TIFF files where the decoders do not tell enough, or tell it too late."""
 
 import struct
-import zlib
 from collections.abc import Iterator
 from typing import BinaryIO
+
+from compositor.files.codecs import deflate
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
@@ -24,7 +25,7 @@ def png_chunks(data: bytes) -> Iterator[tuple[bytes, memoryview]]:
         end = place + 8 + length
         if end + 4 > len(data):
             break
-        if zlib.crc32(view[place + 4 : end]) != int.from_bytes(data[end : end + 4], "big"):
+        if deflate().crc32(view[place + 4 : end]) != int.from_bytes(data[end : end + 4], "big"):
             raise Damaged("the file is damaged (checksum)")
         yield name, view[place + 8 : end]
         if name == b"IEND":

@@ -9,6 +9,7 @@ from PIL import Image, TiffImagePlugin
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
 from compositor.base.opencv import cv2
+from compositor.files.codecs import fast_jpeg, fast_png
 from compositor.files.containers import Damaged, png_chunks, tiff_upright
 from compositor.files.header import Header, open_picture
 
@@ -52,10 +53,13 @@ def _decode(header: Header, data: bytes) -> Pixels:
         for _ in png_chunks(data):  # whole and undamaged, before a decoder complains on its own
             pass
     plain = not header.has_alpha or header.mode == "RGBA"
-    if header.format == "png" and (header.depth_bits == 16 or (header.mode in ("RGB", "RGBA") and plain)):
-        return _to_rgb(_cv2_decode(data, cv2.IMREAD_UNCHANGED))
+    colours = header.mode in ("RGB", "RGBA") and plain
+    if header.format == "png" and (header.depth_bits == 16 or colours):
+        fast = fast_png(data) if colours and header.depth_bits == 8 else None
+        return _to_rgb(_cv2_decode(data, cv2.IMREAD_UNCHANGED)) if fast is None else fast
     if header.format == "jpeg" and header.mode == "RGB":
-        return _cv2_decode(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+        fast = fast_jpeg(data)
+        return _cv2_decode(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION) if fast is None else fast
     if header.format == "tiff" and header.depth_bits == 16:
         return _tiff_16(header, data)
     with open_picture(io.BytesIO(data), header.format) as picture:

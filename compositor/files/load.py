@@ -9,7 +9,7 @@ import numpy as np
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
 from compositor.base.opencv import cv2
-from compositor.colour.coding import convert_linear, decode, decode_float
+from compositor.colour.coding import convert_linear, decode, decode_colours, decode_float, same_primaries
 from compositor.colour.space import Space
 from compositor.files.cutting import Cut, cut_clean
 from compositor.files.decode import read_pixels
@@ -18,8 +18,9 @@ from compositor.files.outline import outline_coverage
 from compositor.files.profile import in_known_space
 from compositor.pixels.picture import Picture
 
-_ROWS = 64  # strips that stay in the processor's cache while several passes go over them
+_ROWS = 32  # strips that stay in the processor's cache while several passes go over them
 _FULL = 65535
+_JOINED_PX = 32  # columns between two runs that are worked on together
 Outline = Sequence[tuple[float, float]]
 """A polygon's vertices (u, v), continuous pixels of its picture."""
 
@@ -81,14 +82,19 @@ def load_element(
     coverage = _coverage(matte_path, outline_px, header.size_px)
     result = np.empty((*samples.shape[:2], 4), np.float32 if deep else np.uint16)
     clean = None if cut is None else cut_clean(samples, _as_share(coverage), space, cut)
+    plain = not deep and coverage is None and samples.dtype == np.uint8 and same_primaries(space, working)
+    seen = False
     for top in range(0, len(samples), _ROWS):
         rows = slice(top, top + _ROWS)
         if clean is not None:
-            _premultiply(_in_primaries(clean[rows], space, working, deep), None, result[rows])
+            seen |= _premultiply(_in_primaries(clean[rows], space, working, deep), None, result[rows])
+            continue
+        if plain:
+            seen |= _premultiply_plain(samples[rows], space, result[rows])
             continue
         straight = _linear(samples[rows], space, working, deep)
-        _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
-    if result[..., 3].max() == 0:
+        seen |= _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
+    if not seen:
         raise PictureError(matte_path or path, "empty matte: no pixel of the element would be seen")
     return LoadedElement(Picture(result), notices, header)
 
@@ -152,8 +158,8 @@ def _in_primaries(straight: Pixels, space: Space, working: Space, deep: bool) ->
     return linear if deep else np.rint(linear * _FULL).astype(np.uint16)
 
 
-def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> None:
-    """straight (h, w, 3 or 4) and coverage (h, w) uint16 to premultiplied R G B A in `out`."""
+def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> bool:
+    """straight (h, w, 3 or 4) and coverage (h, w) uint16 to premultiplied R G B A in `out`; whether any is seen."""
     if straight.shape[2] == 3:
         straight = cv2.cvtColor(straight, cv2.COLOR_RGB2RGBA)
     full = _FULL if out.dtype == np.uint16 else 1.0
@@ -164,3 +170,24 @@ def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> None
         straight = cv2.insertChannel(alpha, straight, 3)
     factor = cv2.cvtColor(alpha, cv2.COLOR_GRAY2RGBA)  # alpha for each colour, full for alpha itself
     cv2.multiply(straight, factor, dst=out, scale=1 / full)
+    return bool(alpha.any())
+
+
+def _premultiply_plain(encoded: Pixels, space: Space, out: Pixels) -> bool:
+    """Encoded uint8 (h, w, 3 or 4) to linear, premultiplied uint16 R G B A in `out`; whether any is seen.
+
+    As `_premultiply`, in half the time: only columns that hold less than full coverage are multiplied, few in most
+    cut-outs.
+    """
+    if encoded.shape[2] == 3:
+        encoded = cv2.cvtColor(encoded, cv2.COLOR_RGB2RGBA)
+    decode_colours(encoded, space, out)
+    alpha = cv2.extractChannel(encoded, 3)
+    soft = np.flatnonzero(alpha.min(axis=0) < 255)
+    for run in np.split(soft, np.flatnonzero(np.diff(soft) > _JOINED_PX) + 1) if len(soft) else ():
+        part = np.s_[:, int(run[0]) : int(run[-1]) + 1]
+        share = alpha[part].astype(np.uint16) * np.uint16(257)
+        there = out[part]
+        cv2.multiply(there, cv2.merge([share] * 4), dst=there, scale=1 / _FULL)
+        cv2.insertChannel(share, there, 3)
+    return bool(alpha.any())

@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from compositor.base.arrays import Pixels
+from compositor.files.codecs import deflate
 from compositor.files.containers import PNG_SIGNATURE
 
 _STRIP_BYTES = 1 << 20
@@ -59,10 +60,10 @@ def _strip(samples: Pixels, top: int, bottom: int) -> tuple[bytes, int, int]:
     """Rows top to bottom as an IDAT chunk, with the Adler-32 and the length of what it holds."""
     filtered = _filtered(samples, top, bottom)
     level, strategy = _how(filtered)
-    packer = zlib.compressobj(level, zlib.DEFLATED, -15, 9, strategy)
+    packer = deflate().compressobj(level, zlib.DEFLATED, -15, 9, strategy)
     last = bottom == len(samples)
     packed = packer.compress(filtered.data) + packer.flush(zlib.Z_FINISH if last else zlib.Z_FULL_FLUSH)
-    return _chunk(b"IDAT", packed), zlib.adler32(filtered.data), filtered.size
+    return _chunk(b"IDAT", packed), deflate().adler32(filtered.data), filtered.size
 
 
 def _filtered(samples: Pixels, top: int, bottom: int) -> Pixels:
@@ -98,9 +99,8 @@ def _how(filtered: Pixels) -> tuple[int, int]:
 
 
 def _chunk(name: bytes, content: bytes) -> bytes:
-    return b"".join(
-        [struct.pack(">I", len(content)), name, content, struct.pack(">I", zlib.crc32(content, zlib.crc32(name)))]
-    )
+    checksum = deflate().crc32(content, zlib.crc32(name))
+    return b"".join([struct.pack(">I", len(content)), name, content, struct.pack(">I", checksum)])
 
 
 def _joined_adler(first: int, second: int, second_length: int) -> int:

@@ -35,29 +35,31 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
             left, column = column, min(column + TILE_PX * len(list(run)), window.width)
             if sampling is not None:
                 place = Window(window.left + left, window.top + top, column - left, bottom - top)
-                result[top:bottom, left:column] = _sampled(mips, back, place, sampling)
+                _sample(mips, back, place, sampling, result[top:bottom, left:column])
 
     for_strips(window.height, strip, TILE_PX, threads)
     return result
 
 
-def _sampled(mips: Mips, back: Floats, place: Window, sampling: Sampling) -> Pixels:
+def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pixels) -> None:
     """One run of tiles: the mean of its samples."""
     samples, to_level = _level(mips, back, place, sampling.level)
-    matrix = to_level @ back
+    matrix, border = to_level @ back, BORDERS[mips.edge]
     offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
-    shape = (place.height, place.width, *samples.shape[2:])
-    looks = np.empty(shape, samples.dtype)
     if len(offsets) == 1:
-        _look(samples, matrix, place, offsets[0], mips, looks)
-        result = looks
+        _look(samples, matrix @ _pixels_of(place, offsets[0]), out, border)
+    elif sampling.counts == (2, 2) and sampling.spread == (1.0, 1.0):
+        fine = np.empty((2 * place.height, 2 * place.width, *samples.shape[2:]), samples.dtype)
+        _look(samples, matrix @ _halves_of(place), fine, border)
+        cv2.resize(fine, (place.width, place.height), dst=out, interpolation=cv2.INTER_AREA)
     else:
-        total = np.zeros(shape, np.float32)
+        total = np.zeros(out.shape, np.float32)
         for offset in offsets:
-            cv2.accumulate(_look(samples, matrix, place, offset, mips, looks), total)
+            _look(samples, matrix @ _pixels_of(place, offset), out, border)
+            cv2.accumulate(out, total)
         depth = cv2.CV_16U if samples.dtype == np.uint16 else cv2.CV_32F
-        result = cv2.multiply(total, np.full(4, 1.0 / len(offsets)), dst=looks, dtype=depth)
-    return _only_in_front(result, back, place)
+        cv2.multiply(total, np.full(4, 1.0 / len(offsets)), dst=out, dtype=depth)
+    _empty_behind(out, back, place)
 
 
 def _offsets(sampling: Sampling, axis: int) -> list[float]:
@@ -66,17 +68,23 @@ def _offsets(sampling: Sampling, axis: int) -> list[float]:
     return [sampling.spread[axis] * ((i + 0.5) / count - 0.5) for i in range(count)]
 
 
-def _look(
-    samples: Pixels, matrix: Floats, place: Window, offset: tuple[float, float], mips: Mips, out: Pixels
-) -> Pixels:
-    """One sample per pixel. matrix: target px to level px. The one place where OpenCV's pixels, whose centres
-    lie at whole numbers, meet ours, whose corners do."""
-    to_target = np.array([[1, 0, place.left + 0.5 + offset[0]], [0, 1, place.top + 0.5 + offset[1]], [0, 0, 1.0]])
+def _pixels_of(place: Window, offset: tuple[float, float]) -> Floats:
+    """3×3: indices of a place's pixels to target px, an offset from their centres."""
+    return np.array([[1, 0, place.left + 0.5 + offset[0]], [0, 1, place.top + 0.5 + offset[1]], [0, 0, 1.0]])
+
+
+def _halves_of(place: Window) -> Floats:
+    """3×3: indices of the quarters of a place's pixels to target px, at their centres. Neighbours on one grid are
+    looked up twice as fast as four grids one after the other."""
+    return np.array([[0.5, 0, place.left + 0.25], [0, 0.5, place.top + 0.25], [0, 0, 1.0]])
+
+
+def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
+    """One sample for each index of `out`. matrix: index to level px. The one place where OpenCV's pixels, whose
+    centres lie at whole numbers, meet ours, whose corners do."""
     to_centres = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
-    whole = to_centres @ matrix @ to_target
-    size, flags = (place.width, place.height), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    cv2.warpPerspective(samples, whole, size, dst=out, flags=flags, borderMode=BORDERS[mips.edge])
-    return out
+    size, flags = (out.shape[1], out.shape[0]), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    cv2.warpPerspective(samples, to_centres @ matrix, size, dst=out, flags=flags, borderMode=border)
 
 
 def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
@@ -113,12 +121,10 @@ def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> tuple[int, 
     return left, top, right, bottom
 
 
-def _only_in_front(samples: Pixels, back: Floats, place: Window) -> Pixels:
-    """Empty where the ray of a pixel meets the picture's plane behind the camera."""
+def _empty_behind(samples: Pixels, back: Floats, place: Window) -> None:
+    """Empty, in place, where the ray of a pixel meets the picture's plane behind the camera."""
     x = place.left + 0.5 + np.arange(place.width)
     y = place.top + 0.5 + np.arange(place.height)
     corners = back[2, 0] * x[[0, -1]][None, :] + back[2, 1] * y[[0, -1]][:, None] + back[2, 2]
-    if np.all(corners > 0):
-        return samples
-    samples[back[2, 0] * x[None, :] + back[2, 1] * y[:, None] + back[2, 2] <= 0] = 0
-    return samples
+    if np.any(corners <= 0):
+        samples[back[2, 0] * x[None, :] + back[2, 1] * y[:, None] + back[2, 2] <= 0] = 0
