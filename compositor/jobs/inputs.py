@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import Fault, Key, PictureError
+from compositor.base.opencv import cv2
 from compositor.files.atomic import content_hash
 from compositor.files.cutting import Cut
 from compositor.files.header import Header
@@ -223,7 +224,7 @@ def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
 
 
 def _facts(loaded: LoadedElement) -> PictureFacts:
-    alpha, full = loaded.picture.samples[..., 3], loaded.picture.full
+    alpha, full = cv2.extractChannel(loaded.picture.samples, 3), loaded.picture.full
     return replace(_with_lens(loaded.header, matte_hull(alpha, full)), build=build_of(alpha, full))
 
 

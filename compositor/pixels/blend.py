@@ -21,6 +21,11 @@ def multiply(below: Pixels, layer: Pixels) -> None:
     cv2.add(alone, _product(below, cv2.add(_open(layer), layer)), dst=below)
 
 
+def multiply_opaque(below: Pixels, layer: Pixels) -> None:
+    """As `multiply`, for a backdrop that is opaque everywhere, of which nothing of the layer can stand alone."""
+    cv2.multiply(below, cv2.add(_open(layer), layer), dst=below, scale=1.0 / _full(below))
+
+
 def masked(samples: Pixels, coverage: Pixels) -> Pixels:
     """Premultiplied samples (h, w, 4) cut out by a coverage (h, w) of the same kind."""
     return _product(samples, cv2.merge([coverage] * 4))

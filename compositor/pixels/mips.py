@@ -48,7 +48,7 @@ class Mips:
     def content_px(self) -> tuple[int, int, int, int]:
         """(left, top, right, bottom) of what is not empty, from the origin on; without extent where everything is."""
         samples, (x, y) = self._levels[0], self.origin_px
-        left, top, right, bottom = content_box(samples if samples.ndim == 2 else samples[..., 3])
+        left, top, right, bottom = content_box(samples if samples.ndim == 2 else cv2.extractChannel(samples, 3))
         return left + x, top + y, right + x, bottom + y
 
     def level(self, number: int) -> Pixels:

@@ -9,7 +9,7 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
-from compositor.colour.coding import decode, encode
+from compositor.colour.coding import decode_colours, encode_colours
 from compositor.colour.space import Space
 from compositor.pixels import blend
 from compositor.pixels.strips import STRIP_ROWS, THREADS, for_strips
@@ -33,10 +33,10 @@ def compose(
     def strip(top: int, bottom: int) -> None:
         for left, right in _touched_columns(layers, top, bottom, plate.shape[1]):
             part = frame[top:bottom, left:right]
-            linear = decode(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), space)
+            linear = decode_colours(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), space)
             for layer in layers:
                 _lay(linear, layer, (left, top))
-            part[...] = cv2.cvtColor(encode(linear, space, plate.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB)
+            cv2.cvtColor(encode_colours(linear, space, plate.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=part)
 
     for_strips(len(plate), strip, strip_rows, threads)
     return frame
@@ -66,7 +66,7 @@ def _lay(below: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:
     top, bottom = max(y, 0), min(y + height, below.shape[0])
     if left >= right or top >= bottom:
         return
-    operator = blend.over if layer.operator == "over" else blend.multiply
+    operator = blend.over if layer.operator == "over" else blend.multiply_opaque
     samples = layer.picture.samples[top - y : bottom - y, left - x : right - x]
     operator(below[top:bottom, left:right], samples)
 
@@ -80,7 +80,7 @@ def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
 
     def strip(top: int, bottom: int) -> None:
         part = linear[top:bottom]
-        decode(cv2.cvtColor(plate[top:bottom], cv2.COLOR_RGB2RGBA), space, part)
+        decode_colours(cv2.cvtColor(plate[top:bottom], cv2.COLOR_RGB2RGBA), space, part)
         for layer in layers:
             _lay(part, layer, (0, top))
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
-from compositor.colour.coding import decode, encode
+from compositor.colour.coding import decode_colours, encode_colours
 from compositor.colour.space import Space
 from compositor.pixels.footprint import Window
 from compositor.pixels.mips import Mips
@@ -55,10 +55,10 @@ class View:
 def view_plate(plate: Pixels, space: Space, view: View) -> Pixels:
     """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
 
-    A cut along whole pixels is a copy, bit by bit. Anything else is sampled in linear light.
+    A cut along whole pixels is that part of the plate itself, not a copy. Anything else is sampled in linear light.
     """
     if view.cut_px is not None:
-        return _cut(plate, view).copy()
+        return _cut(plate, view)
     left, top, right, bottom = _needed(plate, view)
     linear = decode_opaque(plate[top:bottom, left:right], space)
     moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
@@ -79,7 +79,7 @@ def decode_opaque(samples: Pixels, space: Space) -> Pixels:
     linear = np.empty((*samples.shape[:2], 4), kind)
 
     def strip(top: int, bottom: int) -> None:
-        decode(cv2.cvtColor(samples[top:bottom], cv2.COLOR_RGB2RGBA), space, linear[top:bottom])
+        decode_colours(cv2.cvtColor(samples[top:bottom], cv2.COLOR_RGB2RGBA), space, linear[top:bottom])
 
     for_strips(len(samples), strip)
     return linear
@@ -90,7 +90,8 @@ def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
     encoded = np.empty((*linear.shape[:2], 3), np.uint8 if depth_bits == 8 else np.uint16)
 
     def strip(top: int, bottom: int) -> None:
-        cv2.cvtColor(encode(linear[top:bottom], space, depth_bits), cv2.COLOR_RGBA2RGB, dst=encoded[top:bottom])
+        codes = encode_colours(linear[top:bottom], space, depth_bits)
+        cv2.cvtColor(codes, cv2.COLOR_RGBA2RGB, dst=encoded[top:bottom])
 
     for_strips(len(linear), strip)
     return encoded

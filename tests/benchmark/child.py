@@ -1,0 +1,77 @@
+"""One program, alone in a fresh process: python -m tests.benchmark.child PROGRAM WORK FOLDER OUT [COUNT [THREADS]].
+
+Prints what it took as one line of JSON. What is imported before is not counted.
+"""
+
+import json
+import resource
+import sys
+import time
+from pathlib import Path
+
+FAST = ("simplejpeg", "imagecodecs", "zlib_ng", "zlib_ng.zlib_ng")
+
+
+def main(program: str, work: str, folder: Path, out: Path, count: int = 1, threads: int = 2) -> None:
+    """Run it and tell."""
+    if program.endswith("-base"):
+        for name in FAST:
+            sys.modules[name] = None  # as if it were not installed
+    run = _prepared(program, work, folder, out, count, threads)
+    before, wall, waited = resource.getrusage(resource.RUSAGE_SELF), time.perf_counter(), _waited()
+    more = run() or {}
+    after = resource.getrusage(resource.RUSAGE_SELF)
+    told = {
+        "user_s": after.ru_utime - before.ru_utime,
+        "system_s": after.ru_stime - before.ru_stime,
+        "wall_s": time.perf_counter() - wall,
+        "waited_s": _waited() - waited,
+        "peak_mb": after.ru_maxrss / 1024,
+        **more,
+    }
+    print(json.dumps(told))
+
+
+def _prepared(program: str, work: str, folder: Path, out: Path, count: int, threads: int):
+    """What to run, everything imported and loaded that is not part of the work."""
+    name = program.removesuffix("-base").removesuffix("-fast")
+    if name in ("floor", "product"):
+        for module in FAST[:3] if not program.endswith("-base") else ():
+            _import(module)
+    if name == "floor":
+        from tests.benchmark import floor
+
+        return (lambda: floor.w1(folder, out)) if work == "w1" else (lambda: floor.w2(folder, out, count))
+    if name == "product":
+        from tests.benchmark import product
+
+        return lambda: product.run(work, folder, out, count, threads)
+    from tests.benchmark import libraries
+
+    for module in ("PIL.Image", "PIL.ImageFilter", "PIL.JpegImagePlugin", "PIL.PngImagePlugin", "cv2", "skia"):
+        _import(module)
+    if work == "w1":
+        return lambda: libraries.w1(folder, out, name)
+    return lambda: libraries.w2(folder, out, name, count)
+
+
+def _import(name: str) -> None:
+    try:
+        __import__(name)
+    except ImportError:
+        return
+    if name == "imagecodecs":  # loads its parts when they are first used
+        sys.modules[name].png_decode  # noqa: B018
+
+
+def _waited() -> float:
+    """Seconds that the main thread was ready to run and another process ran instead (Linux)."""
+    try:
+        return int(Path("/proc/self/schedstat").read_text().split()[1]) / 1e9
+    except OSError:
+        return 0.0
+
+
+if __name__ == "__main__":
+    _, program, work, folder, out, *rest = sys.argv
+    main(program, work, Path(folder), Path(out), *(int(value) for value in rest))
