@@ -7,6 +7,8 @@ compress is decoded to the same samples. tests/files/test_files_codecs.py reads 
 import zlib
 from functools import cache
 from importlib import import_module
+from importlib.metadata import version
+from importlib.util import find_spec
 from types import ModuleType
 from typing import Any
 
@@ -14,8 +16,7 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 
-DISTRIBUTIONS = ("simplejpeg", "imagecodecs", "zlib-ng")
-"""What the extra installs, by the names under which their versions are known."""
+_DISTRIBUTIONS = {"simplejpeg": "simplejpeg", "imagecodecs": "imagecodecs", "zlib_ng": "zlib-ng"}
 
 
 @cache
@@ -25,6 +26,11 @@ def optional(name: str) -> ModuleType | None:
         return import_module(name)
     except ImportError:
         return None
+
+
+def versions() -> dict[str, str]:
+    """Of those that are there, by the names under which they are installed; none of them is loaded for it."""
+    return {name: version(name) for module, name in _DISTRIBUTIONS.items() if find_spec(module) is not None}
 
 
 def deflate() -> Any:

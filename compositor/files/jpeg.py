@@ -27,8 +27,8 @@ def encode_jpeg(
     written, data = cv2.imencode(".jpg", cv2.cvtColor(samples, cv2.COLOR_RGB2BGR), options)
     if not written:
         raise CompositorError("the picture could not be written as JPEG")
-    view = memoryview(data)
-    return b"".join([_with_density(bytes(view[:_HEAD_END]), dpi), *_profile_segments(icc or b""), view[_HEAD_END:]])
+    head, rest = data[:_HEAD_END].tobytes(), data[_HEAD_END:].data
+    return b"".join([_with_density(head, dpi), *_profile_segments(icc or b""), rest])
 
 
 def _with_density(head: bytes, dpi: tuple[float, float] | None) -> bytes:

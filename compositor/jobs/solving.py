@@ -12,6 +12,7 @@ from PIL import features
 from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
 from compositor.base.errors import Fault, FaultyScene
+from compositor.files import codecs
 from compositor.jobs.alternatives import alternative_facts, with_folders
 from compositor.jobs.automatic import with_found_cameras
 from compositor.jobs.coverage import holdout_coverage
@@ -97,4 +98,4 @@ def versions() -> Mapping[str, str]:
     """Versions of everything that shapes a pixel or a number."""
     names = ("compositor", "numpy", "opencv-python-headless", "pillow", "tifffile")
     libraries = {name: features.version(name) or "none" for name in ("freetype2", "harfbuzz", "raqm", "fribidi")}
-    return {"python": python_version(), **{name: version(name) for name in names}, **libraries}
+    return {"python": python_version(), **{name: version(name) for name in names}, **libraries, **codecs.versions()}
