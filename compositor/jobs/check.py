@@ -7,7 +7,8 @@ from time import perf_counter
 from compositor.jobs.batch import JOBS, Choice, run_batch
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
-from compositor.jobs.solving import Problem, versions
+from compositor.jobs.solving import Problem
+from compositor.jobs.versions import versions
 from compositor.report.record import record
 
 

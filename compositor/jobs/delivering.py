@@ -4,25 +4,39 @@ The full frame is drawn only for what shows all of it; nothing smaller is cut or
 same whatever else is written.
 """
 
-from functools import cached_property
+from functools import cached_property, partial
 
 from compositor.base.arrays import Pixels
 from compositor.colour.coding import convert_linear
 from compositor.colour.space import SRGB, Space
 from compositor.deliver.graphics import Easel
+from compositor.jobs.keeping import Drawn
 from compositor.jobs.pictures import Prepared
 from compositor.jobs.solving import Problem
 from compositor.plan.model import Delivery
 from compositor.render.compose import compose, compose_linear
 from compositor.render.layers import Layer, render_layers
+from compositor.render.shaping import frame_shape, picture_shape
 from compositor.render.view import View, encode_opaque, view_plate
 
 
-def composed(problem: Problem, ready: Prepared, view: View) -> tuple[list[Layer], Pixels]:
+def composed(problem: Problem, ready: Prepared, view: View) -> Drawn:
     """The layers without the plate, and the encoded frame, of a view."""
-    plate = view_plate(ready.plate, ready.space, view)
-    layers = render_layers(problem.plan, ready.pictures, plate, ready.space, view)
-    return layers, compose(plate, ready.space, layers)
+
+    def make() -> Drawn:
+        plate, layers = _layers(problem, ready, view)
+        return layers, compose(plate, ready.space, layers)
+
+    return ready.keeper.picture(picture_shape(problem.plan, view), make)
+
+
+def _layers(problem: Problem, ready: Prepared, view: View) -> tuple[Pixels, list[Layer]]:
+    """The encoded plate and the layers over it, as a view shows them."""
+    shape = (frame_shape(problem.plan.plate), view)
+    files = (problem.plan.plate.source.image,)
+    look = partial(view_plate, ready.plate, ready.space, view)
+    plate = look() if view.cut_px is not None else problem.inputs.shelf.take("plate view", files, shape, look)
+    return plate, render_layers(problem.plan, ready.pictures, plate, ready.space, view)
 
 
 class Frame:
@@ -33,7 +47,7 @@ class Frame:
         self.view = View.of_frame(problem.plan.plate.size_px)
 
     @cached_property
-    def _drawn(self) -> tuple[list[Layer], Pixels]:
+    def _drawn(self) -> Drawn:
         return composed(self.problem, self.ready, self.view)
 
     @property
@@ -73,7 +87,6 @@ def delivered(frame: Frame, delivery: Delivery) -> Pixels:
 
 def _converted(problem: Problem, ready: Prepared, view: View, space: Space, depth_bits: int) -> Pixels:
     """Composed in linear light and encoded only once, for another space or more bits than the plate has."""
-    plate = view_plate(ready.plate, ready.space, view)
-    layers = render_layers(problem.plan, ready.pictures, plate, ready.space, view)
+    plate, layers = _layers(problem, ready, view)
     linear = compose_linear(plate, ready.space, layers)
     return encode_opaque(convert_linear(linear, ready.space, space), space, depth_bits)

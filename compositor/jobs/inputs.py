@@ -6,21 +6,18 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import Fault, Key, PictureError
-from compositor.base.opencv import cv2
-from compositor.files.atomic import content_hash
-from compositor.files.cutting import Cut
-from compositor.files.header import Header
+from compositor.files.header import Header, read_header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element, load_matte, load_plate
 from compositor.files.typeface import OpenTypeface
 from compositor.jobs.abilities import ability_faults
+from compositor.jobs.contents import Contents
+from compositor.jobs.cut_outs import CutOut, OpenedCutOut, open_cut_out
 from compositor.jobs.shelf import Shelf
-from compositor.measure.facts import PictureFacts, build_of, frame_hull, matte_hull
+from compositor.measure.facts import PictureFacts, frame_hull
 from compositor.measure.patches import PatchError, Rgb, light_left
-from compositor.plan.effects import Cutting
 from compositor.scene.element import Element
 from compositor.scene.light import LightPatches
 from compositor.scene.models import Scene
@@ -29,15 +26,6 @@ from compositor.solve.graphics import GraphicFacts
 from compositor.solve.planning import SceneFacts
 
 THREADS = 2
-
-
-class CutOut(NamedTuple):
-    """Image and matte of an element, as the scene writes them, and how it is cut out of them: equal cut-outs are
-    opened once."""
-
-    image: str
-    matte: str | None
-    cutting: Cutting | None = None
 
 
 @dataclass(frozen=True)
@@ -50,7 +38,7 @@ class Inputs:
     """
 
     plate: EncodedPlate | None
-    cut_outs: Mapping[CutOut, LoadedElement]
+    cut_outs: Mapping[CutOut, OpenedCutOut]
     mattes: Mapping[str, Pixels]
     faults: tuple[Fault, ...]
     notices: Mapping[str, tuple[str, ...]]
@@ -64,7 +52,7 @@ class Inputs:
         if self.plate is None:
             return None
         cut_outs = {e.name: self.cut_outs.get(cut_out(e)) for e in photographs(scene)}
-        facts = {name: _facts(loaded) for name, loaded in cut_outs.items() if loaded is not None}
+        facts = {name: _facts(opened) for name, opened in cut_outs.items() if opened is not None}
         graphics = GraphicFacts(self.faces, {name: loaded.picture.size_px for name, loaded in self.artwork.items()})
         return SceneFacts(
             _with_lens(self.plate.header, frame_hull(self.plate.header.size_px)),
@@ -93,7 +81,7 @@ def open_inputs(scene: Scene, folder: Path, shelf: Shelf | None = None) -> Input
     plate = None
     image = scene.plate.image
     with _kept(faults, ("plate", "image")):
-        plate = shelf.take("plate", (image,), None, lambda: load_plate(folder / image))
+        plate = shelf.take("plate", (image,), None, lambda: _plate(folder, image, shelf))
     first: dict[CutOut, int] = {}
     for index, element in enumerate(scene.elements):
         if element.visible and element.image is not None:
@@ -179,31 +167,37 @@ def files_of(scene: Scene) -> list[str]:
 
 def hashes(scene: Scene, folder: Path, shelf: Shelf | None = None) -> list[dict[str, str]]:
     """Path, as the scene writes it, and content hash of every file that a scene reads."""
-    shelf = Shelf() if shelf is None else shelf
-    return [
-        {"path": name, "hash": shelf.take("hash", (name,), None, partial(content_hash, folder / name))}
-        for name in files_of(scene)
-    ]
+    contents = Contents(folder, Shelf() if shelf is None else shelf)
+    return [{"path": name, "hash": contents(name)} for name in files_of(scene)]
 
 
 def _open_all(
     first: Mapping[CutOut, int], folder: Path, shared: _Shared, faults: list[Fault]
-) -> dict[CutOut, LoadedElement]:
+) -> dict[CutOut, OpenedCutOut]:
     """Each cut-out once, several at a time."""
 
-    def opened(key: CutOut) -> LoadedElement | None:
-        image, matte, cutting = key
-        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction)
+    def opened(key: CutOut) -> OpenedCutOut | None:
+        image, matte, _ = key
         matte_path = None if matte is None else folder / matte
         with _kept(faults, ("elements", first[key], "image"), matte_path, ("elements", first[key], "matte")):
             files = (image, shared.image) if matte is None else (image, matte, shared.image)
-            load = partial(load_element, folder / image, matte_path, shared.plate.space, shared.plate.deep, None, cut)
+            load = partial(open_cut_out, key, folder, shared.plate, shared.shelf)
             return shared.shelf.take("cut-out", files, key, load)
         return None
 
     with ThreadPoolExecutor(THREADS) as pool:
         results = list(pool.map(opened, first))
     return {key: result for key, result in zip(first, results, strict=True) if result is not None}
+
+
+def _plate(folder: Path, image: str, shelf: Shelf) -> EncodedPlate:
+    """Raises PictureError."""
+    header = read_header(folder / image)  # says what is wrong with the file before its bytes are looked at
+    contents = Contents(folder, shelf)
+    contents(image)
+    plate = load_plate(header.path)
+    contents.unchanged(image)
+    return plate
 
 
 @contextmanager
@@ -223,9 +217,8 @@ def _missing(folder: Path, first: Mapping[CutOut, int]) -> Iterator[Fault]:
                 yield Fault(("elements", index, word), "no such file", name)
 
 
-def _facts(loaded: LoadedElement) -> PictureFacts:
-    alpha, full = cv2.extractChannel(loaded.picture.samples, 3), loaded.picture.full
-    return replace(_with_lens(loaded.header, matte_hull(alpha, full)), build=build_of(alpha, full))
+def _facts(opened: OpenedCutOut) -> PictureFacts:
+    return replace(_with_lens(opened.header, opened.hull_px), build=opened.build)
 
 
 def _with_lens(header: Header, hull: tuple[tuple[float, float], ...]) -> PictureFacts:
@@ -236,11 +229,11 @@ def _with_lens(header: Header, hull: tuple[tuple[float, float], ...]) -> Picture
 
 
 def _notices(
-    plate: EncodedPlate, cut_outs: Mapping[CutOut, LoadedElement], names: Mapping[CutOut, str]
+    plate: EncodedPlate, cut_outs: Mapping[CutOut, OpenedCutOut], names: Mapping[CutOut, str]
 ) -> dict[str, tuple[str, ...]]:
     """Every notice once, with all the pictures that it is about."""
     found: dict[str, tuple[str, ...]] = dict.fromkeys(plate.notices, ("the plate",))
-    for key, loaded in cut_outs.items():
-        for text in loaded.notices:
+    for key, opened in cut_outs.items():
+        for text in opened.notices:
             found[text] = (*found.get(text, ()), names[key])
     return found

@@ -12,26 +12,34 @@ from compositor.colour.space import Space
 from compositor.files.load import EncodedPlate
 from compositor.files.outline import outline_coverage
 from compositor.geometry.distortion import undistort
-from compositor.jobs.inputs import CutOut, Inputs
+from compositor.jobs.contents import Contents
+from compositor.jobs.cut_outs import CutOut, kept_mips
+from compositor.jobs.inputs import Inputs
+from compositor.jobs.keeping import Keeper
+from compositor.jobs.keys import key_of
 from compositor.jobs.solving import Problem
-from compositor.measure.facts import matte_hull
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
 from compositor.plan.model import Extension, PlatePlan, Point, Source
 from compositor.render.layers import Pictures
 from compositor.render.plate import extend_plate, straight_element, straight_plate, straight_samples
+from compositor.render.shaping import frame_shape
 from compositor.render.surround import Surround
 from compositor.render.view import decode_opaque
 
 
 @dataclass(frozen=True)
 class Prepared:
-    """What rendering reads: the encoded plate in the full frame, its space and resolution, and the pictures."""
+    """What rendering reads: the encoded plate in the full frame, its space and resolution, and the pictures.
+
+    keeper: keeps layers, and counts them.
+    """
 
     plate: Pixels
     space: Space
     dpi: tuple[float, float] | None
     pictures: Pictures
+    keeper: Keeper
 
 
 def prepared(problem: Problem) -> Prepared:
@@ -46,40 +54,49 @@ def prepared(problem: Problem) -> Prepared:
     extended = shelf.take(
         "extended plate",
         (file,),
-        (lens, plan.extension, plan.camera),
+        frame_shape(plan),
         lambda: extend_plate(samples, plate.space, plan.extension, plan.camera),
     )
     # What is measured on the plate and on elements at their scale; elements are named there by all that makes them.
-    found = shelf.take("measured", (file,), (lens, plan.extension, plan.camera), dict[Hashable, Any])
+    found = shelf.take("measured", (file,), frame_shape(plan), dict[Hashable, Any])
+    contents = Contents(problem.loaded.path.parent, shelf)
+    keeper = Keeper(shelf, contents, plate.space, plate.deep)
     return Prepared(
         plate=extended,
         space=plate.space,
         dpi=plate.header.dpi,
         pictures=Pictures(
-            element=_elements(problem.inputs, samples, plan.source),
+            element=_elements(problem.inputs, samples, plan.source, contents),
             matte=_mattes(problem.inputs, plate, plan),
             surround=Surround(extended, plate.space, plan, found),
+            keep=keeper,
         ),
+        keeper=keeper,
     )
 
 
-def _elements(inputs: Inputs, samples: Pixels, plate: Source) -> Callable[[Source], Mips]:
+def _elements(inputs: Inputs, samples: Pixels, plate: Source, contents: Contents) -> Callable[[Source], Mips]:
     """Pyramids of elements by their source, each made once for all variants. samples: the plate's, straight."""
 
     def element(source: Source) -> Mips:
         files = (source.image, plate.image) if source.matte is None else (source.image, source.matte, plate.image)
-        return inputs.shelf.take("pyramid", files, (source, plate), lambda: made(source))
+        return inputs.shelf.take("pyramid", files, (source, plate), lambda: kept(source))
+
+    def kept(source: Source) -> Mips:
+        if source.lens is None or source.outline_px is not None or inputs.plate is None:
+            return made(source)
+        key = key_of(("pyramid", source, inputs.plate.space, inputs.plate.deep), contents)
+        return kept_mips(inputs.shelf.cache, key, lambda: made(source))
 
     def made(source: Source) -> Mips:
         if source.outline_px is not None:
             assert inputs.plate is not None
             return Mips(_part(samples, inputs.plate.space, source.outline_px))
-        picture = inputs.cut_outs[CutOut(source.image, source.matte, source.cutting)].picture
-        mips, lens = Mips(picture.samples), source.lens
+        opened, lens = inputs.cut_outs[CutOut(source.image, source.matte, source.cutting)], source.lens
         if lens is None:
-            return mips
-        hull_px = np.array(matte_hull(picture.samples[..., 3], picture.full))
-        return straight_element(mips, lens, undistort(hull_px, lens.distortion, lens.focal_px, lens.principal_px))
+            return opened.mips
+        hull_px = undistort(np.array(opened.hull_px), lens.distortion, lens.focal_px, lens.principal_px)
+        return straight_element(opened.mips, lens, hull_px)
 
     return element
 

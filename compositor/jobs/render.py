@@ -18,7 +18,8 @@ from compositor.jobs.delivering import Frame, delivered, delivery_space
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
 from compositor.jobs.pictures import prepared
-from compositor.jobs.solving import Problem, versions
+from compositor.jobs.solving import Problem
+from compositor.jobs.versions import versions
 from compositor.overlay.draw import draw_overlay
 from compositor.pixels.picture import Picture
 from compositor.plan.cropped import cropped_plan

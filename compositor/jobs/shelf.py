@@ -1,24 +1,49 @@
 """What variants share: pictures opened and made ready once for all that need them, and let go after the last."""
 
 import threading
-from collections import Counter
-from collections.abc import Callable, Hashable, Iterable
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import Future
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, TypeVar, cast
 
+import numpy as np
+
+from compositor.base.errors import CompositorError
+from compositor.jobs.cache import Cache
+from compositor.jobs.memory import Gate
+from compositor.pixels.mips import Mips
+
 Value = TypeVar("Value")
+_Key = tuple[str, tuple[str, ...], Hashable]
+
+
+@dataclass
+class _Thing:
+    made: Future[Any]
+    held_bytes: int = 0
 
 
 class Shelf:
     """Made things by kind, files and whatever else they depend on.
 
-    needed: for each variant the files it uses. A thing is dropped as soon as one of its files is needed no more.
-    May be used by several threads: the first makes a thing, the others wait for it.
+    needed: for each variant the files it uses. A thing is dropped as soon as one of its files is needed no more, and
+    the longest unused ones where they would hold more than most_bytes together; whoever uses one still, keeps it.
+    cache: where things last from run to run. gate: how much may be worked on at once. May be used by several threads:
+    the first makes a thing, the others wait for it.
     """
 
-    def __init__(self, needed: Iterable[Iterable[str]] = ()) -> None:
+    def __init__(
+        self,
+        needed: Iterable[Iterable[str]] = (),
+        most_bytes: int | None = None,
+        cache: Cache | None = None,
+        gate: Gate | None = None,
+    ) -> None:
+        self.most_bytes, self.cache = most_bytes, cache
+        self.gate = Gate(None) if gate is None else gate
         self._left = Counter(file for files in needed for file in set(files))
-        self._things: dict[tuple[str, tuple[str, ...], Hashable], Future[Any]] = {}
+        self._things: OrderedDict[_Key, _Thing] = OrderedDict()
         self._lock = threading.Lock()
 
     def take(self, kind: str, files: tuple[str, ...], rest: Hashable, make: Callable[[], Value]) -> Value:
@@ -28,13 +53,11 @@ class Shelf:
             thing = self._things.get(key)
             first = thing is None
             if thing is None:
-                thing = self._things[key] = Future()
+                thing = self._things[key] = _Thing(Future())
+            self._things.move_to_end(key)
         if first:
-            try:
-                thing.set_result(make())
-            except BaseException as error:
-                thing.set_exception(error)
-        return cast(Value, thing.result())
+            self._make(key, thing, make)
+        return cast(Value, thing.made.result())
 
     def done(self, files: Iterable[str]) -> None:
         """One variant with these files is finished."""
@@ -43,3 +66,47 @@ class Shelf:
             gone = {file for file, count in self._left.items() if count <= 0}
             for key in [key for key in self._things if gone.intersection(key[1])]:
                 del self._things[key]
+
+    @property
+    def held_bytes(self) -> int:
+        """Of all things that are made."""
+        with self._lock:
+            return sum(thing.held_bytes for thing in self._things.values())
+
+    def _make(self, key: _Key, thing: _Thing, make: Callable[[], Value]) -> None:
+        try:
+            value = make()
+        except BaseException as error:
+            thing.made.set_exception(error)
+            if not isinstance(error, CompositorError):  # the memory or the disk may have room again
+                with self._lock:
+                    self._things.pop(key, None)
+            return
+        thing.made.set_result(value)
+        with self._lock:
+            thing.held_bytes = held_bytes(value)
+            self._let_go()
+
+    def _let_go(self) -> None:
+        total = sum(thing.held_bytes for thing in self._things.values())
+        for key in list(self._things):
+            if self.most_bytes is None or total <= self.most_bytes:
+                return
+            if self._things[key].held_bytes:
+                total -= self._things.pop(key).held_bytes
+
+
+def held_bytes(value: object) -> int:
+    """Memory that a thing's samples take, as far as they are not mapped from a file."""
+    if isinstance(value, np.ndarray):
+        owner: Any = value
+        while owner is not None and not isinstance(owner, np.memmap):
+            owner = getattr(owner, "base", None)
+        return 0 if isinstance(owner, np.memmap) else value.nbytes
+    if isinstance(value, Mips):
+        return value.held_bytes
+    if is_dataclass(value):
+        return sum(held_bytes(getattr(value, field.name)) for field in fields(value))
+    if isinstance(value, Sequence) and not isinstance(value, str | bytes):
+        return sum(held_bytes(item) for item in value)
+    return 0

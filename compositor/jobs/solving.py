@@ -2,17 +2,11 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
-from importlib.metadata import version
 from pathlib import Path
-from platform import python_version
-
-from PIL import features
 
 from compositor.audit.findings import Finding
 from compositor.audit.rules import audit
 from compositor.base.errors import Fault, FaultyScene
-from compositor.files import codecs
 from compositor.jobs.alternatives import alternative_facts, with_folders
 from compositor.jobs.automatic import with_found_cameras
 from compositor.jobs.coverage import holdout_coverage
@@ -91,11 +85,3 @@ def _readable(scene: Scene, inputs: Inputs) -> Scene:
         for element in scene.elements
     )
     return scene.model_copy(update={"elements": elements, "deliveries": (), "graphics": ()})
-
-
-@cache
-def versions() -> Mapping[str, str]:
-    """Versions of everything that shapes a pixel or a number."""
-    names = ("compositor", "numpy", "opencv-python-headless", "pillow", "tifffile")
-    libraries = {name: features.version(name) or "none" for name in ("freetype2", "harfbuzz", "raqm", "fribidi")}
-    return {"python": python_version(), **{name: version(name) for name in names}, **libraries, **codecs.versions()}

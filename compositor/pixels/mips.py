@@ -44,10 +44,15 @@ class Mips:
         """The last level worth asking for: the one whose longer side is one pixel."""
         return (max(self.size_px) - 1).bit_length()
 
+    @property
+    def held_bytes(self) -> int:
+        """Memory of all levels, made or to come."""
+        return self._levels[0].nbytes * 4 // 3
+
     @cached_property
     def content_px(self) -> tuple[int, int, int, int]:
         """(left, top, right, bottom) of what is not empty, from the origin on; without extent where everything is."""
-        samples, (x, y) = self._levels[0], self.origin_px
+        samples, (x, y) = self.level(0), self.origin_px
         left, top, right, bottom = content_box(samples if samples.ndim == 2 else cv2.extractChannel(samples, 3))
         return left + x, top + y, right + x, bottom + y
 
@@ -64,7 +69,7 @@ class Mips:
         It has to hold at least one pixel of the picture.
         """
         width, height = self.size_px
-        part = self._levels[0][max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
+        part = self.level(0)[max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
         above, below = max(-top, 0), max(bottom - height, 0)
         before, after = max(-left, 0), max(right - width, 0)
         border: Pixels = cv2.copyMakeBorder(part, above, below, before, after, BORDERS[self.edge], value=(0, 0, 0, 0))

@@ -16,6 +16,7 @@ from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
 from compositor.render.shadows import lies, shadow_layers
+from compositor.render.shaping import Keep, anew, element_shape, shadows_shape
 from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
 
@@ -27,11 +28,13 @@ class Pictures:
     element: the pyramid of a source (linear light in the plate's primaries, premultiplied, distortion removed).
     matte: the coverage of a holdout in the full frame, (h, w), uint16 or float32 like the elements.
     surround: the full frame's plate, to be measured where effects ask for it; None = without effects.
+    keep: layers by all that shapes them, where they were made before; else it makes them.
     """
 
     element: Callable[[Source], Mips]
     matte: Callable[[str], Pixels]
     surround: Surround | None = None
+    keep: Keep = anew
 
 
 def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, view: View) -> list[Layer]:
@@ -39,22 +42,38 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
-    finishing = None if pictures.surround is None else Finishing(plan.plate, pictures.surround)
     kind = np.uint16 if plate.dtype == np.uint8 else np.float32
-    shadows = shadow_layers(plan, pictures.element, pictures.matte, view, kind)
+    shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, view, kind))
     layers: list[Layer] = []
     for item in plan.stack:
         if shadows and not lies(plan, item):  # they fall on the ground and what lies on it, under all that stands
-            layers += [layer for name in list(shadows) for layer in shadows.pop(name)]
+            layers += shadows
+            shadows = []
         if item.kind == "element":
-            element = plan.element(item.name)
-            layer = element_layer(element, pictures.element(element.source), view, finishing)
+            layers += _element(plan, plan.element(item.name), pictures, view)
         else:
             coverage = view_coverage(pictures.matte(plan.holdout(item.name).matte), view)
-            layer = holdout_layer(item.name, coverage, layers, plate, space)
-        if layer is not None:
-            layers.append(layer)
+            layers += _listed(holdout_layer(item.name, coverage, layers, plate, space))
     return layers
+
+
+def _shadows(plan: Plan, pictures: Pictures, view: View, kind: type[np.generic]) -> list[Layer]:
+    found = shadow_layers(plan, pictures.element, pictures.matte, view, kind)
+    return [layer for layers in found.values() for layer in layers]
+
+
+def _element(plan: Plan, element: PlacedElement, pictures: Pictures, view: View) -> list[Layer]:
+    finishing = None if pictures.surround is None else Finishing(plan.plate, pictures.surround)
+    finished = finishing is not None and finishing.needed(element)
+
+    def make() -> list[Layer]:
+        return _listed(element_layer(element, pictures.element(element.source), view, finishing))
+
+    return pictures.keep(element_shape(element, plan.plate, finished, view), make)
+
+
+def _listed(layer: Layer | None) -> list[Layer]:
+    return [] if layer is None else [layer]
 
 
 def element_layer(element: PlacedElement, mips: Mips, view: View, finishing: Finishing | None = None) -> Layer | None:

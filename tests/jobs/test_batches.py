@@ -15,6 +15,7 @@ from PIL import Image
 
 from compositor.base.errors import UnusableInput
 from compositor.files.load import load_element, load_plate
+from compositor.jobs import cut_outs as cut_outs_room
 from compositor.jobs import inputs as inputs_room
 from compositor.jobs.check import check_scene
 from compositor.jobs.listing import list_variants
@@ -185,7 +186,7 @@ def test_each_picture_is_opened_once_for_all_variants(
         return opener
 
     monkeypatch.setattr(inputs_room, "load_plate", counted(load_plate))
-    monkeypatch.setattr(inputs_room, "load_element", counted(load_element))
+    monkeypatch.setattr(cut_outs_room, "load_element", counted(load_element))
     assert len(check_scene(write(three), [], jobs=4).variants) == 8
     assert opened == {"plate.png": 1, "post.png": 1}
 

@@ -51,6 +51,7 @@ class Storeys:
     stack: tuple
     things: dict = field(default_factory=dict)
     light: None = None
+    plate: None = None
 
     def element(self, name):
         return self.things[name]

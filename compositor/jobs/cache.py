@@ -1,0 +1,171 @@
+"""A cache of arrays on disk, by content: prepared cut-outs and rendered layers, kept from one run to the next.
+
+An entry is a folder ``<two digits>/<key>/`` of .npy files and a JSON sidecar with facts, sizes and checksums; its key
+is the digest of everything that shapes it, so an entry is never out of date. Entries appear by one renaming, are
+checked when they are read, and go as a whole, least recently used first: the folder may be deleted at any time, and
+any number of runs may use it at once. Nothing in it is ever executed (no pickle).
+"""
+
+import json
+import os
+import shutil
+import sys
+import tempfile
+import zlib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+
+VARIABLE = "COMPOSITOR_CACHE"
+"""Environment variable: another folder for the cache; `off` = none."""
+
+MOST_BYTES = 8 << 30
+_FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
+_FACTS, _PART = "facts.json", ".part-"
+_STALE_S = 3600.0
+
+
+class Damaged(Exception):
+    """An entry that is not what was written."""
+
+
+class Stored:
+    """An entry. facts: as they were given."""
+
+    def __init__(self, folder: Path, facts: dict[str, Any], arrays: Sequence[Mapping[str, int]]) -> None:
+        self.facts, self._folder, self._arrays = facts, folder, arrays
+
+    def __len__(self) -> int:
+        return len(self._arrays)
+
+    def array(self, number: int) -> Pixels:
+        """One of its arrays, mapped from its file, read-only. Raises Damaged where the file is not whole."""
+        try:
+            samples = np.load(self._folder / f"{number}.npy", mmap_mode="r", allow_pickle=False)
+        except (OSError, ValueError, EOFError) as error:
+            raise Damaged(str(error)) from error
+        told = self._arrays[number]
+        if samples.nbytes != told["bytes"] or _checksum(samples) != told["crc32"]:
+            raise Damaged(f"{number}.npy")
+        return np.asarray(samples)
+
+
+class Cache:
+    """Entries under a folder, made with mode 0700. most_bytes: what they may take together."""
+
+    def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
+        self.root, self.most_bytes = root, most_bytes
+
+    def read(self, key: str) -> Stored | None:
+        """The entry, which counts as used now; None where there is none that can be read."""
+        folder = self._folder(key)
+        try:
+            told = json.loads((folder / _FACTS).read_text(encoding="utf-8"))
+            stored = Stored(folder, dict(told["facts"]), list(told["arrays"]))
+            os.utime(folder / _FACTS)
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError, KeyError, TypeError):
+            self.remove(key)
+            return None
+        return stored
+
+    def write(self, key: str, facts: Mapping[str, Any], arrays: Sequence[Pixels]) -> None:
+        """Keep arrays (C-contiguous) and facts (plain JSON). A disk that is full or not ours keeps nothing."""
+        try:
+            folder = self._folder(key)
+            folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            self.root.chmod(0o700)
+            part = Path(tempfile.mkdtemp(prefix=_PART, dir=folder.parent))
+        except OSError:
+            return
+        try:
+            told = []
+            for number, samples in enumerate(arrays):
+                np.save(part / f"{number}.npy", samples, allow_pickle=False)
+                told.append({"bytes": samples.nbytes, "crc32": _checksum(samples)})
+            text = json.dumps({"facts": dict(facts), "arrays": told}, allow_nan=False)
+            (part / _FACTS).write_text(text, encoding="utf-8")
+            part.rename(folder)  # fails where another run was first, whose entry is as good
+        except OSError:
+            pass
+        finally:
+            shutil.rmtree(part, ignore_errors=True)
+
+    def remove(self, key: str) -> None:
+        """Take an entry away: first out of its place, so that nobody finds half of it."""
+        self._remove(self._folder(key))
+
+    def trim(self) -> None:
+        """Take away what is least recently used until the rest fits, and what killed runs left half written."""
+        entries = sorted(self._entries())
+        free = shutil.disk_usage(self.root).free if self.root.is_dir() else 0
+        total = sum(size for _, size, _ in entries)
+        limit = min(self.most_bytes, int((free + total) * _FREE_FRACTION))
+        for _, size, folder in entries:
+            if total <= limit:
+                break
+            self._remove(folder)
+            total -= size
+        newest = entries[-1][0] if entries else 0.0
+        for part in self.root.glob(f"*/{_PART}*"):
+            if _modified(part) < newest - _STALE_S:
+                shutil.rmtree(part, ignore_errors=True)
+
+    def _folder(self, key: str) -> Path:
+        return self.root / key[:2] / key
+
+    def _entries(self) -> list[tuple[float, int, Path]]:
+        """When last used, bytes, folder. What another run takes away meanwhile is not there."""
+        found = []
+        for sidecar in self.root.glob(f"*/*/{_FACTS}"):
+            if not sidecar.parent.name.startswith(_PART):
+                size = sum(_size(path) for path in sidecar.parent.iterdir()) if sidecar.parent.is_dir() else 0
+                found.append((_modified(sidecar), size, sidecar.parent))
+        return found
+
+    def _remove(self, folder: Path) -> None:
+        try:
+            away = Path(tempfile.mkdtemp(prefix=_PART, dir=folder.parent))
+            folder.rename(away / folder.name)
+        except OSError:
+            return
+        shutil.rmtree(away, ignore_errors=True)
+
+
+def default_cache() -> Path | None:
+    """Where the cache is if nothing is said: the variable's folder, else where the platform keeps caches."""
+    told = os.environ.get(VARIABLE, "")
+    if told.lower() == "off":
+        return None
+    if told:
+        return Path(told)
+    home = Path.home()
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "compositor"
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", home / "AppData" / "Local")) / "compositor" / "Cache"
+    base = Path(os.environ.get("XDG_CACHE_HOME", ""))  # a relative one is to be ignored (XDG Base Directory 0.8)
+    return (base if base.is_absolute() else home / ".cache") / "compositor"
+
+
+def _checksum(samples: Pixels) -> int:
+    return zlib.crc32(np.ascontiguousarray(samples).reshape(-1).view(np.uint8).data)
+
+
+def _modified(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0

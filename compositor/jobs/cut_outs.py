@@ -1,0 +1,142 @@
+"""Cut-outs and pyramids that last from run to run: pixels are read only when they are asked for."""
+
+import threading
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+from compositor.files.cutting import Cut
+from compositor.files.header import Header, read_header
+from compositor.files.load import EncodedPlate, LoadedElement, load_element
+from compositor.geometry.solid import Build
+from compositor.jobs.cache import Cache, Damaged, Stored
+from compositor.jobs.contents import Contents
+from compositor.jobs.keys import key_of
+from compositor.jobs.shelf import Shelf
+from compositor.measure.facts import Point, build_of, matte_hull
+from compositor.pixels.mips import Mips
+from compositor.plan.effects import Cutting
+
+
+class CutOut(NamedTuple):
+    """Image and matte of an element, as the scene writes them, and how it is cut out of them: equal cut-outs are
+    opened once."""
+
+    image: str
+    matte: str | None
+    cutting: Cutting | None = None
+
+
+@dataclass(frozen=True)
+class OpenedCutOut:
+    """A cut-out in the plate's primaries: its pyramid, what its matte says, and what had to be assumed."""
+
+    header: Header
+    notices: tuple[str, ...]
+    hull_px: tuple[Point, ...]
+    build: Build
+    mips: Mips
+
+
+class StoredMips(Mips):
+    """A pyramid whose levels are read when they are asked for; made anew where the entry is damaged."""
+
+    def __init__(self, stored: Stored, remake: Callable[[], Mips]) -> None:
+        self.edge = "transparent"
+        x, y = stored.facts["origin_px"]
+        self.origin_px = (x, y)
+        self._stored, self._remake = stored, remake
+        self._read: dict[int, Pixels] = {}
+        self._lock = threading.Lock()
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """(width, height) of the samples themselves."""
+        width, height = self._stored.facts["size_px"]
+        return width, height
+
+    @cached_property
+    def content_px(self) -> tuple[int, int, int, int]:
+        """(left, top, right, bottom) of what is not empty, from the origin on."""
+        left, top, right, bottom = self._stored.facts["content_px"]
+        return left, top, right, bottom
+
+    @property
+    def held_bytes(self) -> int:
+        """What is mapped from files takes none."""
+        return sum(level.nbytes for level in self._read.values() if level.flags.writeable)
+
+    def level(self, number: int) -> Pixels:
+        """The samples of a level, 0 = the picture itself."""
+        with self._lock:
+            if number not in self._read:
+                try:
+                    self._read[number] = self._stored.array(number)
+                except (Damaged, IndexError):
+                    self._read[number] = self._remake().level(number)
+            return self._read[number]
+
+
+def kept_mips(cache: Cache | None, key: str, make: Callable[[], Mips]) -> Mips:
+    """A pyramid out of the cache, or made now and kept there."""
+    stored = None if cache is None else cache.read(key)
+    if cache is None or stored is None:
+        mips = make()
+        _keep_mips(cache, key, mips, {})
+        return mips
+    return StoredMips(stored, lambda: _remade(cache, key, make, stored.facts))
+
+
+def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -> OpenedCutOut:
+    """A cut-out in a plate's primaries, out of the shelf's cache or loaded now and kept there. Raises PictureError."""
+    image, matte, cutting = key
+    matte_path = None if matte is None else folder / matte
+    names = [name for name in (image, matte) if name is not None]
+    headers = [read_header(folder / name) for name in names]
+    contents = Contents(folder, shelf)
+    made_of = key_of(("cut-out", [contents(name) for name in names], cutting, plate.space, plate.deep), contents)
+
+    def load() -> LoadedElement:
+        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction)
+        loaded = load_element(folder / image, matte_path, plate.space, plate.deep, None, cut)
+        contents.unchanged(*names)
+        return loaded
+
+    return _kept_cut_out(shelf.cache, made_of, headers[0], load)
+
+
+def _kept_cut_out(cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement]) -> OpenedCutOut:
+    stored = None if cache is None else cache.read(key)
+    if cache is not None and stored is not None:
+        facts = stored.facts
+        hull_px = tuple((float(u), float(v)) for u, v in facts["hull_px"])
+        mips = StoredMips(stored, lambda: _remade(cache, key, lambda: Mips(load().picture.samples), facts))
+        return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), mips)
+    loaded = load()
+    alpha, full = cv2.extractChannel(loaded.picture.samples, 3), loaded.picture.full
+    opened = OpenedCutOut(
+        header, loaded.notices, matte_hull(alpha, full), build_of(alpha, full), Mips(loaded.picture.samples)
+    )
+    facts = {"notices": opened.notices, "hull_px": opened.hull_px, "build": asdict(opened.build)}
+    _keep_mips(cache, key, opened.mips, facts)
+    return opened
+
+
+def _keep_mips(cache: Cache | None, key: str, mips: Mips, facts: dict[str, Any]) -> None:
+    """Write all levels of a pyramid with facts of its own and others."""
+    if cache is None:
+        return
+    own = {"size_px": mips.size_px, "origin_px": mips.origin_px, "content_px": mips.content_px}
+    cache.write(key, {**facts, **own}, [mips.level(number) for number in range(mips.deepest + 1)])
+
+
+def _remade(cache: Cache, key: str, make: Callable[[], Mips], facts: dict[str, Any]) -> Mips:
+    """In the place of a damaged entry."""
+    cache.remove(key)
+    mips = make()
+    _keep_mips(cache, key, mips, facts)
+    return mips
