@@ -4,6 +4,7 @@ Heavy imports (numpy, OpenCV, pydantic) wait inside the commands, so that help a
 """
 
 import os
+import signal
 import sys
 
 # numpy's linear algebra pool is never needed and costs start-up time.
@@ -54,6 +55,7 @@ UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
 def main() -> None:
     """Entry point of the `compositor` command. Options that cannot be used are told in one line, as faults are."""
+    signal.signal(signal.SIGTERM, _terminated)
     try:
         status = typer.main.get_command(app).main(standalone_mode=False)
         sys.stdout.flush()
@@ -69,6 +71,11 @@ def main() -> None:
         typer.echo(f"{error.filename or 'standard output'}: {error.strerror or error}", err=True)
         sys.exit(2)
     sys.exit(status or 0)
+
+
+def _terminated(number: int, frame: object) -> None:
+    """Asked to go: what is in hand is finished or dropped, as when interrupted."""
+    sys.exit(128 + number)
 
 
 def _told(error: Exception) -> str:

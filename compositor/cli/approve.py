@@ -1,5 +1,6 @@
 """compositor approve: what a scene renders now becomes what it is compared with."""
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -12,7 +13,6 @@ from compositor.cli.options import (
     SceneArgument,
     VariantOption,
     faults_to_exit_2,
-    tell_progress,
 )
 
 
@@ -20,7 +20,7 @@ def approve(
     scene: SceneArgument,
     variant: VariantOption = None,
     out: OutOption = Path("outputs"),
-    jobs: JobsOption = 2,
+    jobs: JobsOption = None,
     even_in_ci: Annotated[
         bool, typer.Option("--even-in-ci", help="Approve although CI is true, where it is refused otherwise.")
     ] = False,
@@ -30,8 +30,9 @@ def approve(
     with faults_to_exit_2():
         from compositor.jobs.approve import Consent, approve_scene
         from compositor.jobs.batch import Choice
+        from compositor.jobs.progress import progress_on
 
-        done = approve_scene(Choice(scene, (), variant or (), jobs, tell_progress), out, Consent(even_in_ci))
+        done = approve_scene(Choice(scene, (), variant or (), jobs, progress_on(sys.stderr)), out, Consent(even_in_ci))
     for line in done.verdicts.failed:
         typer.echo(line, err=True)
     typer.echo(done.as_json() if json_ else done.as_text(), nl=False)

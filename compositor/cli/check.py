@@ -19,7 +19,7 @@ def check(
     scene: SceneArgument,
     variant: VariantOption = None,
     set_: SetOption = None,
-    jobs: JobsOption = 2,
+    jobs: JobsOption = None,
     json_: JsonOption = False,
     fail_on: FailOnOption = FailOn.ERROR,
 ) -> None:

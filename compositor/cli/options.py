@@ -26,7 +26,9 @@ VariantOption = Annotated[
         help="Only this variant; with patterns such as uk-* (in quotes) all that match. Repeatable; default: all.",
     ),
 ]
-JobsOption = Annotated[int, typer.Option("--jobs", metavar="N", min=1, help="Variants worked on at once.")]
+JobsOption = Annotated[
+    int | None, typer.Option("--jobs", metavar="N", min=1, help="Variants worked on at once; default: one per core.")
+]
 OutOption = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")]
 JUnitOption = Annotated[Path | None, typer.Option("--junit", metavar="FILE", help="Write JUnit XML there, too.")]
 JsonOption = Annotated[
@@ -54,6 +56,30 @@ WithoutOption = Annotated[
     typer.Option("--without", help="Leave out all overlays, or all layered files. Repeatable."),
 ]
 
+
+class Workers(StrEnum):
+    """What works on variants."""
+
+    THREADS = "threads"
+    PROCESSES = "processes"
+
+
+WorkersOption = Annotated[
+    Workers, typer.Option("--workers", help="Threads of one process, or processes: one that is killed takes one along.")
+]
+SchedulerOption = Annotated[
+    str | None,
+    typer.Option("--scheduler", metavar="ADDRESS", help="Work on a dask.distributed cluster that sees the same files."),
+]
+MemoryOption = Annotated[
+    str | None, typer.Option("--memory", metavar="SIZE", help="Keep to 800M, 4G …; default: half of the machine's.")
+]
+CacheOption = Annotated[
+    Path | None, typer.Option("--cache", metavar="DIR", help="Where prepared pictures and layers are kept for later.")
+]
+NoCacheOption = Annotated[bool, typer.Option("--no-cache", help="Keep nothing for later, make all anew.")]
+ResumeOption = Annotated[bool, typer.Option("--resume", help="Go on: leave variants that are done as they are.")]
+
 FailOnOption = Annotated[
     FailOn, typer.Option("--fail-on", help="Findings of this severity or above make the exit status 1.")
 ]
@@ -70,8 +96,8 @@ def settings(pairs: list[str] | None) -> list[tuple[str, str]]:
     return found
 
 
-def tell_progress(line: str) -> None:
-    """A line of progress on standard error, where it is in nobody's way."""
+def tell(line: str) -> None:
+    """A line on standard error, where it is in nobody's way."""
     typer.echo(line, err=True)
 
 

@@ -1,5 +1,6 @@
 """compositor verify: a scene's pictures against those that were approved."""
 
+import sys
 from pathlib import Path
 
 import typer
@@ -14,7 +15,6 @@ from compositor.cli.options import (
     VariantOption,
     faults_to_exit_2,
     settings,
-    tell_progress,
 )
 
 
@@ -23,17 +23,18 @@ def verify(
     variant: VariantOption = None,
     set_: SetOption = None,
     out: OutOption = Path("outputs"),
-    jobs: JobsOption = 2,
+    jobs: JobsOption = None,
     junit: JUnitOption = None,
     json_: JsonOption = False,
 ) -> None:
     """Render a scene and compare it with its approved pictures: plan first, then pixels."""
     with faults_to_exit_2():
         from compositor.jobs.batch import Choice
+        from compositor.jobs.progress import progress_on
         from compositor.jobs.publishing import publish
         from compositor.jobs.verify import run_folder, verify_scene
 
-        choice = Choice(scene, settings(set_), variant or (), jobs, tell_progress)
+        choice = Choice(scene, settings(set_), variant or (), jobs, progress_on(sys.stderr))
         done = publish(verify_scene(choice, out).verdicts, run_folder(scene, out), junit)
     for line in done.failed:
         typer.echo(line, err=True)

@@ -2,26 +2,60 @@
 
 import hashlib
 import os
+import re
+import secrets
+import socket
 import threading
 from pathlib import Path
 
 PART_SUFFIX = ".part"
 """Ending of files that are still being written; one found later belongs to a run that was killed."""
 
+_HOST = hashlib.sha256(socket.gethostname().encode()).hexdigest()[:6]
+_RUN = secrets.token_hex(4)  # a later process may get the same number
+_PART = re.compile(rf"\..+\.([0-9a-f]{{6}})-(\d+)-([0-9a-f]{{8}})-\d+{re.escape(PART_SUFFIX)}")
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file beside its place, then move it there in one step. Folders are made. Raises OSError."""
+
+def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
+    """Write a file beside its place, then move it there in one step. Folders are made. Raises OSError.
+
+    durable: wait until the disk has it, so that it outlives a power cut, too.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}{PART_SUFFIX}")
+    part = path.with_name(f".{path.name}.{_HOST}-{os.getpid()}-{_RUN}-{threading.get_ident()}{PART_SUFFIX}")
     try:
         with part.open("wb") as file:
             file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+            if durable:
+                file.flush()
+                os.fsync(file.fileno())
         part.replace(path)
     except BaseException:
         part.unlink(missing_ok=True)
         raise
+
+
+def remove_parts(folder: Path) -> None:
+    """Take away what killed runs of this machine left half written in a folder; what is being written stays."""
+    if not folder.is_dir():
+        return
+    for path in folder.iterdir():
+        told = _PART.fullmatch(path.name)
+        if told is not None and told[1] == _HOST and told[3] != _RUN and not _runs(int(told[2])):
+            path.unlink(missing_ok=True)
+
+
+def _runs(process: int) -> bool:
+    """Whether a process of that number is there, other than this one."""
+    if process == os.getpid():
+        return False
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # somebody else's
+        return True
+    return True
 
 
 def place_fault(folder: Path) -> str | None:
@@ -38,3 +72,8 @@ def content_hash(path: Path) -> str:
     """'sha256:' and the hexadecimal digest of a file's bytes. Raises OSError."""
     with path.open("rb") as file:
         return f"sha256:{hashlib.file_digest(file, 'sha256').hexdigest()}"
+
+
+def bytes_hash(data: bytes) -> str:
+    """The same of bytes that are no file yet."""
+    return f"sha256:{hashlib.sha256(data).hexdigest()}"

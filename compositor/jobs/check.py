@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from time import perf_counter
 
-from compositor.jobs.batch import JOBS, Choice, run_batch
+from compositor.jobs.batch import Choice, run_batch
 from compositor.jobs.inputs import hashes
 from compositor.jobs.outcome import Outcome, Solved
 from compositor.jobs.solving import Problem
@@ -13,7 +13,7 @@ from compositor.report.record import record
 
 
 def check_scene(
-    path: Path, settings: Sequence[tuple[str, str]], patterns: Sequence[str] = (), jobs: int = JOBS
+    path: Path, settings: Sequence[tuple[str, str]], patterns: Sequence[str] = (), jobs: int | None = None
 ) -> Outcome:
     """Solve and audit the variants of a scene. Raises UnusableInput (see run_batch)."""
     start = perf_counter()

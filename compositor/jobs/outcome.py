@@ -15,14 +15,24 @@ SOME_FAILED = 3
 
 
 @dataclass(frozen=True)
+class Labour:
+    """What rendering took: layers that were there already and layers made. done: all of it was there from before."""
+
+    kept: int = 0
+    made: int = 0
+    done: bool = False
+
+
+@dataclass(frozen=True)
 class Solved:
-    """One variant: its plan, what the audit found, its record, and the files it wrote."""
+    """One variant: its plan, what the audit found, its record, the files it wrote. labour: where it was rendered."""
 
     variant: str
     plan: Plan
     findings: tuple[Finding, ...]
     record: dict[str, Any]
     files: tuple[str, ...] = ()
+    labour: Labour | None = None
 
 
 @dataclass(frozen=True)
@@ -48,18 +58,32 @@ class Outcome:
 
     def as_json(self) -> str:
         """One variant's record by itself; several in a list under `variants`, each with its name, and under `failed`
-        those that failed, with their faults."""
+        those that failed, with their faults. After a render `layers` says how many were kept and made."""
         if len(self.variants) == 1 and not self.failed:
-            return as_json(self.variants[0].record)
+            return as_json({**self.variants[0].record, **self._labour()})
         failed = [{"variant": f.variant, "faults": [str(fault) for fault in f.faults]} for f in self.failed]
-        return as_json({"variants": [{"variant": v.variant, **v.record} for v in self.variants], "failed": failed})
+        variants = [{"variant": v.variant, **v.record} for v in self.variants]
+        return as_json({"variants": variants, "failed": failed, **self._labour()})
 
     def as_text(self) -> str:
         """For people: what stands where, what was found, what was written; of several variants what they differ in."""
         if len(self.variants) == 1 and not self.failed:
             solved = self.variants[0]
-            return told(solved.plan, solved.findings, solved.files)
-        return told_of_several([(v.variant, v.findings, v.files) for v in self.variants])
+            text = told(solved.plan, solved.findings, solved.files)
+        else:
+            text = told_of_several([(v.variant, v.findings, v.files) for v in self.variants])
+        for labour in self._labour().values():
+            text += f"layers: {labour['kept']} kept, {labour['made']} made"
+            text += f"; variants done before: {labour['variants_done']}\n" if labour["variants_done"] else "\n"
+        return text
+
+    def _labour(self) -> dict[str, dict[str, int]]:
+        """The sum over variants under `layers`; nothing where none was rendered."""
+        labours = [v.labour for v in self.variants if v.labour is not None]
+        if not labours:
+            return {}
+        kept, made = sum(labour.kept for labour in labours), sum(labour.made for labour in labours)
+        return {"layers": {"kept": kept, "made": made, "variants_done": sum(labour.done for labour in labours)}}
 
     def failures(self) -> list[str]:
         """A line for each fault of each variant that failed, for the error output."""

@@ -1,8 +1,9 @@
 """The render job: deliveries, debug overlays, layered files and reports of a scene's variants."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from time import perf_counter
 
@@ -11,13 +12,18 @@ from compositor.colour.coding import as_eight_bits
 from compositor.deliver.layered import exr_bytes, tiff_bytes
 from compositor.deliver.openraster import openraster_bytes
 from compositor.deliver.writing import ENDINGS, encode_delivery
-from compositor.files.atomic import place_fault, write_whole
+from compositor.files.atomic import bytes_hash, place_fault, remove_parts, write_whole
 from compositor.files.png import encode_png
-from compositor.jobs.batch import JOBS, Choice, Progress, run_batch
+from compositor.jobs.batch import Choice, run_batch
+from compositor.jobs.contents import Contents
 from compositor.jobs.delivering import Frame, delivered, delivery_space
+from compositor.jobs.estimating import rendering_bytes
 from compositor.jobs.inputs import hashes
-from compositor.jobs.outcome import Outcome, Solved
+from compositor.jobs.journal import Journal
+from compositor.jobs.keys import key_of
+from compositor.jobs.outcome import Labour, Outcome, Solved
 from compositor.jobs.pictures import prepared
+from compositor.jobs.progress import Progress
 from compositor.jobs.solving import Problem
 from compositor.jobs.versions import versions
 from compositor.overlay.draw import draw_overlay
@@ -30,7 +36,6 @@ from compositor.report.record import as_json, record
 
 OUT_OPTION = "--out"
 
-
 OVERLAY, LAYERS = "overlay", "layers"
 """What can be left out: all overlays; all layered files."""
 
@@ -40,7 +45,7 @@ def render_scene(
     settings: Sequence[tuple[str, str]],
     out: Path,
     patterns: Sequence[str] = (),
-    jobs: int = JOBS,
+    jobs: int | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
     """Render the variants of a scene into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
@@ -49,21 +54,46 @@ def render_scene(
 
 @dataclass(frozen=True)
 class Rendering:
-    """How variants are rendered. out: where to. without: what is not wanted, of OVERLAY and LAYERS."""
+    """What is rendered. out: where to. without: what is not wanted, of OVERLAY and LAYERS. resume: variants that are
+    done already are left as they are."""
 
     out: Path
     without: frozenset[str] = frozenset()
+    resume: bool = False
 
 
 def render_variants(choice: Choice, rendering: Rendering) -> Outcome:
     """Render variants into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
+    if choice.means.scheduler is not None:
+        rendering = replace(rendering, out=rendering.out.absolute())
+    return run_batch(choice, partial(render_variant, rendering))
 
-    def work(variant: str, problem: Problem) -> Solved:
-        folder = rendering.out / choice.path.stem / variant
-        _check_place(folder)
-        return _render(variant, problem, folder, rendering)
 
-    return run_batch(choice, work)
+def render_variant(rendering: Rendering, variant: str, problem: Problem) -> Solved:
+    """One variant's files, written only after all of them were made. Raises UnusableInput."""
+    scene, plan, findings = problem.loaded.path.stem, problem.plan, problem.findings
+    folder, journal = rendering.out / scene / variant, Journal(rendering.out, scene)
+    _check_place(folder)
+    contents = Contents(problem.loaded.path.parent, problem.inputs.shelf)
+    digests = hashes(problem.loaded.scene, problem.loaded.path.parent, problem.inputs.shelf)
+    # The record in the file is the same for the same input: no clock in it.
+    data = record(plan, findings, digests, versions(), {})
+    key = key_of(("variant", plan, data, sorted(rendering.without)), contents)
+    done = journal.done(variant, key) if rendering.resume else None
+    if done is not None:
+        return Solved(variant, plan, findings, data, _named(folder, done), Labour(done=True))
+    clock = Stopwatch()
+    with problem.inputs.shelf.gate.working(rendering_bytes(plan, rendering.without)):
+        files, labour = _rendered(problem, clock, rendering.without)
+    files["report.json"] = as_json(data).encode()
+    with clock.running("write"):
+        _write(folder, files)
+        journal.enter(variant, key, {name: bytes_hash(content) for name, content in files.items()})
+    return Solved(variant, plan, findings, {**data, "timings_s": clock.rounded()}, _named(folder, files), labour)
+
+
+def _named(folder: Path, names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(str(folder / name) for name in names)
 
 
 def _check_place(folder: Path) -> None:
@@ -75,6 +105,7 @@ def _check_place(folder: Path) -> None:
 
 def _write(folder: Path, files: Mapping[str, bytes]) -> None:
     """Write files in their order. Raises UnusableInput with the one that could not be written."""
+    remove_parts(folder)
     for name, content in files.items():
         try:
             write_whole(folder / name, content)
@@ -106,23 +137,8 @@ class Stopwatch:
         return {name: round(value, 4) for name, value in self.seconds.items()}
 
 
-def _render(variant: str, problem: Problem, folder: Path, rendering: Rendering) -> Solved:
-    """One variant's files, written only after all of them were made."""
-    clock = Stopwatch()
-    files = _rendered(problem, clock, rendering.without)
-    loaded = problem.loaded
-    # The record in the file is the same for the same input: no clock in it.
-    digests = hashes(loaded.scene, loaded.path.parent, problem.inputs.shelf)
-    data = record(problem.plan, problem.findings, digests, versions(), {})
-    with clock.running("write"):
-        _write(folder, {**files, "report.json": as_json(data).encode()})
-    told = {**data, "timings_s": clock.rounded()}
-    names = tuple(str(folder / name) for name in (*files, "report.json"))
-    return Solved(variant, problem.plan, problem.findings, told, names)
-
-
-def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> dict[str, bytes]:
-    """Every file of the variant but its report, by name."""
+def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> tuple[dict[str, bytes], Labour]:
+    """Every file of the variant but its report, by name, and what it took."""
     plan = problem.plan
     with clock.running("prepare"):
         ready = prepared(problem)
@@ -147,7 +163,7 @@ def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> di
     if LAYERS not in without:
         with clock.running("layers"):
             files |= _layered(frame)
-    return files
+    return files, Labour(ready.keeper.tally.kept, ready.keeper.tally.made)
 
 
 def _layered(frame: Frame) -> dict[str, bytes]:

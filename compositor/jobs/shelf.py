@@ -61,6 +61,8 @@ class Shelf:
 
     def done(self, files: Iterable[str]) -> None:
         """One variant with these files is finished."""
+        if not self._left:  # who does not know what is to come keeps what there is room for
+            return
         with self._lock:
             self._left.subtract(set(files))
             gone = {file for file, count in self._left.items() if count <= 0}

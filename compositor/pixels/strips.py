@@ -22,7 +22,7 @@ def run_all(tasks: Sequence[Callable[[], Result]], threads: int = THREADS) -> li
     """Run independent tasks; their results in order. The first error, in order, is raised."""
     if threads <= 1 or len(tasks) <= 1 or getattr(_inside, "pool", False):
         return [task() for task in tasks]
-    with ThreadPoolExecutor(threads, initializer=_enter) as pool:
+    with ThreadPoolExecutor(threads, initializer=work_alone) as pool:
         return list(pool.map(lambda task: task(), tasks))
 
 
@@ -34,5 +34,6 @@ def for_strips(
     run_all([partial(work, top, min(top + strip_rows, rows)) for top in tops], threads)
 
 
-def _enter() -> None:
+def work_alone() -> None:
+    """From now on this thread works off its strips by itself: others have work of their own."""
     _inside.pool = True

@@ -12,7 +12,7 @@ from compositor.colour.space import SRGB
 from compositor.geometry.camera import Camera
 from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
-from compositor.plan.model import Extension
+from compositor.plan.model import Extension, Source
 from compositor.render.compose import compose
 from compositor.render.layers import Layer, Pictures, element_layer, render_layers
 from compositor.render.plate import extend_plate
@@ -41,7 +41,7 @@ class Stand:
     name: str
     homography_matrix: np.ndarray
     own_contact_px: tuple[float, float]
-    source: str = "picture"
+    source: Source = field(default_factory=lambda: Source("picture"))
 
 
 @dataclass

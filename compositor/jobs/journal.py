@@ -1,0 +1,39 @@
+"""What is done: for every variant that is wholly written, what it was made of and what it came to.
+
+``DIR/.made/<scene>/<variant>.json``, written after the variant's files. A file that is there says nothing: done is what
+was made of the same input, by the same code, and is still what it was then.
+"""
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+from compositor.files.atomic import content_hash, write_whole
+from compositor.report.record import as_json
+
+_FOLDER = ".made"
+
+
+class Journal:
+    """Of one scene's variants under a folder for outputs."""
+
+    def __init__(self, out: Path, scene: str) -> None:
+        self.folder, self.outputs = out / _FOLDER / scene, out / scene
+
+    def done(self, variant: str, key: str) -> list[str] | None:
+        """Names of the variant's files, in their order, where they were made of this input and are whole; else None."""
+        try:
+            told = json.loads(self._entry(variant).read_text(encoding="utf-8"))
+            whole = told["key"] == key and all(
+                content_hash(self.outputs / variant / name) == digest for name, digest in told["files"].items()
+            )
+            return list(told["files"]) if whole else None
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            return None
+
+    def enter(self, variant: str, key: str, digests: Mapping[str, str]) -> None:
+        """A variant is written. digests: content hashes of its files by name. Raises OSError."""
+        write_whole(self._entry(variant), as_json({"key": key, "files": dict(digests)}).encode(), durable=False)
+
+    def _entry(self, variant: str) -> Path:
+        return self.folder / f"{variant}.json"

@@ -1,0 +1,203 @@
+"""What is kept from variant to variant and run to run: never a byte of a difference, and only what moved is made."""
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from compositor.files.atomic import content_hash
+from compositor.jobs import cut_outs as cut_outs_room
+from compositor.jobs.batch import Choice, Means
+from compositor.jobs.cache import Cache, Damaged, default_cache
+from compositor.jobs.contents import Contents
+from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variants
+from compositor.jobs.shelf import Shelf
+
+Write = Callable[[dict[str, Any]], Path]
+Words = dict[str, Any]
+BARE = frozenset((OVERLAY, LAYERS))
+
+
+def bytes_of(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def layers_of(path: Path, out: Path, cache: Path | None, settings: Any = (), **more: Any) -> tuple[int, int]:
+    """Kept and made of a run over all variants."""
+    outcome = render_variants(Choice(path, settings, means=Means(cache=cache), **more), Rendering(out, BARE))
+    assert not outcome.failed
+    told = json.loads(outcome.as_json())["layers"]
+    assert f"layers: {told['kept']} kept, {told['made']} made" in outcome.as_text()
+    return told["kept"], told["made"]
+
+
+@pytest.fixture
+def lit(words: Words, folder: Path) -> Words:
+    """Two posts, the second with effects that look at the plate; one small delivery."""
+    ground, look = {"distance": 8, "offset": 0.6}, {"match": 1, "grain": True}
+    words["elements"].append({"name": "second", "like": "post", "ground": ground, "look": look})
+    words["deliveries"] = [{"name": "small", "size": [120, 80]}]
+    return words
+
+
+def hundred(words: Words) -> Words:
+    """With a hundred variants: ten places for one post, ten texts that are in no picture."""
+    words["axes"] = {
+        "place": {f"p{i}": {"elements.post.ground.offset": -0.5 - 0.05 * i} for i in range(10)},
+        "title": {f"t{i}": {"title": f"Post {i}"} for i in range(10)},
+    }
+    return words
+
+
+def test_horizon_moved_in_a_hundred_variants(lit: Words, write: Write, tmp_path: Path) -> None:
+    path, cache = write(hundred(lit)), tmp_path / "cache"
+    horizon = lit["plate"]["camera"]["horizon"]
+    layers_of(path, tmp_path / "out", cache)
+    moved = [("plate.camera.horizon", str(horizon + 10))]
+    kept, made = layers_of(path, tmp_path / "out", cache, moved)
+    assert kept + made == 202 and made == 11  # the second post, and the other in ten places
+    layers_of(path, tmp_path / "fresh", None, moved)
+    after = bytes_of(tmp_path / "out" / "scene")
+    assert len(after) == 202 and after == bytes_of(tmp_path / "fresh" / "scene")
+
+
+def test_what_did_not_move_is_not_made_again(lit: Words, write: Write, tmp_path: Path) -> None:
+    path, cache = write(lit), tmp_path / "cache"
+    assert layers_of(path, tmp_path / "out", cache) == (0, 2)
+    assert layers_of(path, tmp_path / "out", cache) == (2, 0)
+    assert layers_of(path, tmp_path / "out", cache, [("elements.post.ground.distance", "7")]) == (1, 1)
+    assert layers_of(path, tmp_path / "out", cache, [("elements.second.look.exposure", "0.2")]) == (1, 1)
+    assert layers_of(path, tmp_path / "out", cache, [("title", "else"), ("tolerances.roll", "3")]) == (2, 0)
+
+
+def test_a_cut_out_is_opened_once_for_all_runs(
+    lit: Words, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, cache = write(lit), tmp_path / "cache"
+    layers_of(path, tmp_path / "out", cache)
+    monkeypatch.setattr(cut_outs_room, "load_element", None)
+    moved = [("elements.post.ground.distance", "7"), ("plate.camera.horizon", "150")]
+    kept, made = layers_of(path, tmp_path / "out", cache, moved)
+    assert (kept, made) == (0, 2)
+    monkeypatch.undo()
+    layers_of(path, tmp_path / "fresh", None, moved)
+    assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "fresh" / "scene")
+
+
+def test_other_pictures_are_other_layers(lit: Words, write: Write, folder: Path, tmp_path: Path) -> None:
+    path, cache = write(lit), tmp_path / "cache"
+    layers_of(path, tmp_path / "out", cache)
+    samples = np.asarray(Image.open(folder / "plate.png"))
+    Image.fromarray(255 - samples).save(folder / "plate.png")
+    assert layers_of(path, tmp_path / "out", cache) == (1, 1)  # one of them is matched to the plate
+    post = np.asarray(Image.open(folder / "post.png")).copy()
+    post[40:60, 50:60, 1] = 200
+    Image.fromarray(post).save(folder / "post.png")
+    assert layers_of(path, tmp_path / "out", cache) == (0, 2)
+    layers_of(path, tmp_path / "fresh", None)
+    assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "fresh" / "scene")
+
+
+def test_a_change_of_copy_makes_no_layer(lit: Words, write: Write, tmp_path: Path) -> None:
+    lit["graphics"] = [{"name": "band", "box": [0, 0, 1, 0.2], "fill": "#204060"}]
+    lit["variants"] = [{"name": f"v{i}", "set": {"graphics.band.fill": f"#{i}04060"}} for i in range(5)]
+    path = write(lit)
+    kept, made = layers_of(path, tmp_path / "out", None)
+    assert (kept, made) == (10, 2)
+    pictures = {file for name, file in bytes_of(tmp_path / "out" / "scene").items() if name.endswith(".png")}
+    assert len(pictures) == 5  # one of the colours is the base's
+
+
+def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Path) -> None:
+    path, cache = write(lit), tmp_path / "cache"
+    layers_of(path, tmp_path / "out", cache)
+    whole = bytes_of(tmp_path / "out" / "scene")
+    rng = np.random.default_rng(3)
+    for damage in ("flip", "cut", "empty", "gone", "words"):
+        for file in sorted(cache.rglob("*.json" if damage == "words" else "*.npy")):
+            data = bytearray(file.read_bytes())
+            if damage == "flip":
+                data[int(rng.integers(128, len(data)))] ^= 4
+            file.write_bytes(bytes(data[: len(data) // 2] if damage == "cut" else data))
+            if damage == "empty":
+                file.write_bytes(b"")
+            elif damage == "gone":
+                file.unlink()
+            elif damage == "words":
+                file.write_text("[]")
+        assert layers_of(path, tmp_path / "out", cache) == (0, 2), damage
+        assert bytes_of(tmp_path / "out" / "scene") == whole
+        assert layers_of(path, tmp_path / "out", cache) == (2, 0), damage
+
+
+def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path: Path) -> None:
+    cache = Cache(tmp_path / "cache", most_bytes=40_000)
+    samples = np.zeros((50, 50, 2), np.uint16)
+    keys = [f"{i}{i}" + "0" * 62 for i in range(6)]
+    for age, key in enumerate(keys):
+        cache.write(key, {"age": age}, [samples])
+        sidecar = tmp_path / "cache" / key[:2] / key / "facts.json"
+        os.utime(sidecar, (1000 + age, 1000 + age))
+    assert (tmp_path / "cache").stat().st_mode & 0o777 == 0o700
+    assert cache.read(keys[0]) is not None  # used now
+    cache.trim()
+    assert [cache.read(key) is not None for key in keys] == [True, False, False, False, True, True]
+    stored = cache.read(keys[5])
+    assert stored is not None and stored.facts == {"age": 5}
+    np.testing.assert_array_equal(stored.array(0), samples)
+    assert not stored.array(0).flags.writeable
+    cache.remove(keys[5])
+    with pytest.raises(Damaged):
+        stored.array(0)
+    assert cache.read(keys[5]) is None
+
+
+def test_a_place_that_cannot_be_written_to_keeps_nothing(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    cache = Cache(tmp_path / "file")
+    cache.write("0" * 64, {}, [np.zeros((2, 2), np.uint16)])
+    assert cache.read("0" * 64) is None
+    cache.trim()
+
+
+def test_where_the_cache_is(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """XDG Base Directory Specification 0.8: an absolute XDG_CACHE_HOME, else ~/.cache."""
+    monkeypatch.setattr("sys.platform", "linux")
+    monkeypatch.delenv("COMPOSITOR_CACHE")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg"))
+    assert default_cache() == tmp_path / "xdg" / "compositor"
+    monkeypatch.setenv("XDG_CACHE_HOME", "relative")
+    assert default_cache() == tmp_path / ".cache" / "compositor"
+    monkeypatch.setenv("COMPOSITOR_CACHE", str(tmp_path / "own"))
+    assert default_cache() == tmp_path / "own"
+    monkeypatch.setenv("COMPOSITOR_CACHE", "off")
+    assert default_cache() is None
+
+
+def test_a_file_that_changes_while_it_is_read(tmp_path: Path) -> None:
+    (tmp_path / "a.png").write_bytes(b"one")
+    contents = Contents(tmp_path, Shelf())
+    assert contents("a.png") == content_hash(tmp_path / "a.png")
+    contents.unchanged("a.png")
+    (tmp_path / "a.png").write_bytes(b"other")
+    with pytest.raises(Exception, match="changed while it was read"):
+        contents.unchanged("a.png")
+
+
+def test_a_shelf_lets_go_of_what_is_longest_unused() -> None:
+    shelf, made = Shelf(most_bytes=250), []
+
+    def take(name: str) -> np.ndarray:
+        return shelf.take("thing", (), name, lambda: made.append(name) or np.zeros(100, np.uint8))  # type: ignore[func-returns-value]
+
+    for name in "ababcb":
+        take(name)
+    assert made == ["a", "b", "c"] and shelf.held_bytes == 200
+    take("a")
+    assert made == ["a", "b", "c", "a"] and shelf.held_bytes <= 250
