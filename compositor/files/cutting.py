@@ -8,15 +8,17 @@ from compositor.base.arrays import Pixels
 from compositor.colour.coding import decode_float
 from compositor.colour.space import Space
 from compositor.pixels.foreground import foreground
-from compositor.pixels.keying import keyed
+from compositor.pixels.keying import keyed, without_spill
 
 
 @dataclass(frozen=True)
 class Cut:
-    """backdrop: R G B 0..1 as the picture codes them; None = none. tolerance_fraction: how far it strays."""
+    """backdrop: R G B 0..1 as the picture codes them; None = none. tolerance_fraction: how far it strays.
+    spill_fraction: how much of its light on the foreground goes."""
 
     backdrop: tuple[float, float, float] | None = None
     tolerance_fraction: float = 0.0
+    spill_fraction: float = 0.0
 
 
 def cut_clean(encoded: Pixels, coverage: Pixels | None, space: Space, cut: Cut) -> Pixels:
@@ -38,4 +40,7 @@ def cut_clean(encoded: Pixels, coverage: Pixels | None, space: Space, cut: Cut) 
         background = decode_float(codes, space)[0, 0]
         alpha = alpha * keyed(coded, linear, (colour, background), cut.tolerance_fraction)
     alpha = alpha.astype(np.float32)
-    return np.concatenate([foreground(linear, alpha, background), alpha[..., np.newaxis]], axis=2)
+    fore = foreground(linear, alpha, background)
+    if background is not None:
+        fore = without_spill(fore, background, cut.spill_fraction)
+    return np.concatenate([fore, alpha[..., np.newaxis]], axis=2)

@@ -101,7 +101,7 @@ def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -
     made_of = key_of(("cut-out", [contents(name) for name in names], cutting, plate.space, plate.deep), contents)
 
     def load() -> LoadedElement:
-        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction)
+        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction, cutting.spill_fraction)
         loaded = load_element(folder / image, matte_path, plate.space, plate.deep, None, cut)
         contents.unchanged(*names)
         return loaded

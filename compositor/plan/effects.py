@@ -34,7 +34,9 @@ class Look:
 @dataclass(frozen=True)
 class Cutting:
     """How an element is cut out of its picture. backdrop: a flat colour to be keyed out, coded as the picture is;
-    tolerance_fraction: how far it strays. The old background's colour is taken out of half-covered pixels."""
+    tolerance_fraction: how far it strays; spill_fraction: how much of its light on the element goes. The old
+    background's colour is taken out of half-covered pixels."""
 
     backdrop: Rgb | None = None
     tolerance_fraction: float = 0.0
+    spill_fraction: float = 0.0

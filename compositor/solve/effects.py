@@ -55,7 +55,8 @@ def cutting_of(element: Element) -> Cutting | None:
     """How the element is cut out of its picture; None = as its alpha and matte say."""
     clean = element.edges is not None and element.edges.clean and element.from_plate is None
     if element.backdrop is not None:
-        return Cutting(rgb(element.backdrop.colour), element.backdrop.tolerance)
+        backdrop = element.backdrop
+        return Cutting(rgb(backdrop.colour), backdrop.tolerance, backdrop.spill)
     return Cutting() if clean else None
 
 

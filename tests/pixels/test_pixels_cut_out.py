@@ -6,7 +6,7 @@ import pytest
 from compositor.base.opencv import cv2
 from compositor.colour.curves import linear_to_srgb, srgb_to_linear
 from compositor.pixels.foreground import foreground
-from compositor.pixels.keying import keyed
+from compositor.pixels.keying import keyed, without_spill
 
 SIZE = 300
 
@@ -91,3 +91,50 @@ def test_a_flat_backdrop_is_keyed(backdrop: tuple[float, float, float], noise: f
     assert (found[alpha == 1] < 1).mean() < 0.01
     clean = foreground(linear, found, colour) * found[..., None]
     assert np.abs(clean - fore * alpha[..., None])[edge].mean() < 0.02
+
+
+COLOURS = [(0.0, 0.44, 0.05), (0.0, 0.06, 0.5), (0.8, 0.02, 0.7)]
+
+
+@pytest.mark.parametrize("backdrop", COLOURS)
+def test_gaps_too_narrow_for_the_pure_backdrop_are_keyed(backdrop: tuple[float, float, float]) -> None:
+    """A grille of bars 6 px wide with slits of 1.4 px between, which are nowhere wholly open once drawn."""
+    x = np.mgrid[:1600, :1600][1] + 0.5
+    drawn = ((x / 8) % 7.4 < 6.0).astype(np.float32)
+    alpha = cv2.GaussianBlur(cv2.resize(drawn, (200, 200), interpolation=cv2.INTER_AREA), (0, 0), 0.5)
+    alpha[:40], alpha[-40:], alpha[:, :40], alpha[:, -40:] = 0, 0, 0, 0
+    fore = np.full((200, 200, 3), (0.2, 0.16, 0.11), np.float32)
+    linear = mixed(fore, np.broadcast_to(np.float32(backdrop), fore.shape), alpha)
+    coded = linear_to_srgb(linear).astype(np.float32)
+    found = keyed(coded, linear, (linear_to_srgb(np.float32(backdrop)), np.float32(backdrop)), 0.06)
+    assert np.abs(found - alpha)[60:140, 60:140].mean() < 0.06
+    clean = foreground(linear, found, np.float32(backdrop)) * found[..., None]
+    assert np.abs(clean - fore * alpha[..., None])[60:140, 60:140].mean() < 0.02
+
+
+def test_a_broad_thing_of_the_backdrops_hue_stays_whole() -> None:
+    backdrop = np.float32([0.0, 0.44, 0.05])
+    linear = np.broadcast_to(backdrop, (120, 120, 3)).copy()
+    linear[30:90, 30:90] = (0.2, 0.18, 0.15)
+    linear[45:75, 45:75] = (0.1, 0.3, 0.05)
+    coded = linear_to_srgb(linear).astype(np.float32)
+    found = keyed(coded, linear, (linear_to_srgb(backdrop), backdrop), 0.06)
+    assert np.array_equal(found > 0.5, np.abs(linear - backdrop).max(axis=2) > 0)
+    assert found[40:80, 40:80].min() > 0.99
+
+
+@pytest.mark.parametrize("backdrop", COLOURS)
+def test_spill_goes_and_other_colours_stay(backdrop: tuple[float, float, float]) -> None:
+    """Grey paint that also mirrors a tenth of the backdrop comes back to what it was in the channels that lead."""
+    colour = np.float32(backdrop)
+    paint = np.full((4, 4, 3), 0.3, np.float32)
+    clean = without_spill(paint + 0.1 * colour, colour, 1.0)
+    assert np.ptp(clean, axis=2).max() < 0.1 * (np.sort(backdrop)[1] + 1e-3), "no longer of the backdrop's hue"
+    assert np.abs(clean - paint).max() < np.abs(0.1 * colour).max()
+    assert np.array_equal(without_spill(paint, colour, 1.0), paint)
+    assert np.array_equal(without_spill(paint + 0.1 * colour, colour, 0.0), paint + 0.1 * colour)
+
+
+def test_a_grey_backdrop_tells_no_spill() -> None:
+    colour = np.random.default_rng(4).random((5, 6, 3), np.float32)
+    assert np.array_equal(without_spill(colour, np.float32([0.6, 0.6, 0.6]), 1.0), colour)
