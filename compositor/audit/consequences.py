@@ -56,7 +56,7 @@ def _troubles(plan: Plan, element: PlacedElement) -> Iterator[tuple[str, str]]:
         yield "light", "the light falls on it from another side"
     delivered = element.enlargement_ratio * delivery_scale(plan)
     if delivered > limits.enlargement_ratio * 1.001:
-        yield "pixels", f"it is delivered at {delivered:.0%} of its own pixels"
+        yield "pixels", f"it is enlarged to {delivered:.0%} of its own size"
 
 
 def _from_above(off_deg: float) -> str:

@@ -91,7 +91,7 @@ def _soft(plan: Plan, delivery: Delivery, graphic: PlacedGraphic) -> Iterator[Fi
             "artwork-enlarged",
             "warning",
             None,
-            f"In delivery {delivery.name} graphic {graphic.name} is {graphic.enlargement_ratio:.0%} as large as its "
-            "own pixels and will look soft.",
+            f"In delivery {delivery.name} graphic {graphic.name} has too few pixels: it is shown at "
+            f"{graphic.enlargement_ratio:.0%} of its own size and will look soft.",
             (Remedy("Use a larger file of it, or a smaller box."),),
         )

@@ -15,7 +15,8 @@ def plate_assumed(plan: Plan) -> Iterator[Finding]:
     """What nothing states about the plate."""
     for text in _worth_telling(plan, plan.plate.assumed):
         stated = _stated(text, plan.plate.camera)
-        yield _assumed(None, text, None if stated is None else (f"plate.camera.{stated[0]}", stated[1]))
+        key = "light" if _subject(text) == "light" else "camera"
+        yield _assumed(None, text, None if stated is None else (f"plate.{key}.{stated[0]}", stated[1]))
 
 
 def element_assumed(case: Case, element: PlacedElement) -> Iterator[Finding]:
@@ -38,8 +39,15 @@ def _stated(text: str, camera: Camera) -> tuple[str, str] | None:
         "roll": ("roll", "0"),
         "height": ("height", f"{camera.height_m:.5g}"),
         "camera height": ("height", f"{camera.height_m:.5g}"),
+        "sun's share": ("sun", _share(text)),
     }
     return next((value for words, value in values.items() if text.startswith(f"{words} of ")), None)
+
+
+def _share(text: str) -> str:
+    """The percentage that a text tells, as a share."""
+    told = text.partition("%")[0].rpartition(" ")[2]
+    return f"{int(told) / 100.0:g}" if told.isdigit() else ""
 
 
 def _subject(text: str) -> str:
@@ -51,7 +59,8 @@ def _subject(text: str) -> str:
 def _assumed(element: str | None, text: str, stated: tuple[str, str] | None) -> Finding:
     what, _, why = text.partition(": ")
     right = None if stated is None else Remedy("If that is right, state it.", (stated,), True, 0.0)
-    other = Remedy("If another value is known, state that one; sizes and places follow it.", change=0.5)
+    follow = "shadows follow" if _subject(text) == "light" else "sizes and places follow"
+    other = Remedy(f"If another value is known, state that one; {follow} it.", change=0.5)
     return Finding(
         "assumed",
         "info",
@@ -69,15 +78,15 @@ def uncertain(case: Case, element: PlacedElement) -> Iterator[Finding]:
     scale = _DEVIATIONS * known.get("scale_ratio", 0.0) / max(element.scale_ratio, 1e-12)
     told = []
     if view_deg > limits.view_elevation_deg:
-        told.append(f"from how high it is seen only to ±{view_deg:.1f}°")
+        told.append(f"the angle at which it is seen from above to ±{view_deg:.1f}°")
     if scale > limits.scale_uncertainty_fraction:
-        told.append(f"its size only to ±{scale:.0%}")
+        told.append(f"its size to ±{scale:.1%}")
     if told:
         yield Finding(
             "too-uncertain",
             "warning",
             element.name,
-            f"For {element.name} one can tell {' and '.join(told)} (19 times of 20), which is too loose to judge by.",
+            f"{element.name} is known too loosely to judge: {' and '.join(told)} (in 19 cases of 20).",
             (
                 Remedy(
                     "Mark three or more long level edges for the horizon, in the plate and in its photograph, or state "

@@ -9,7 +9,7 @@ from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.hiding import hiding, is_seen
 from compositor.audit.sight import fits_into, inside_frame, moved, seen_hull, share_within
-from compositor.audit.wording import place, setting
+from compositor.audit.wording import ground_goes_on, place, setting
 from compositor.base.errors import GeometryError
 from compositor.geometry.ground import ground_point
 from compositor.geometry.polygons import within_box
@@ -71,8 +71,11 @@ def _frame_to_it(plan: Plan, element: PlacedElement) -> Remedy | None:
     if not all(old_px + strips.get(side, 0) <= 65_500 for side, old_px in vars(old).items() if side != "fill"):
         return None
     told = " and ".join(f"{px} px at the {side}" for side, px in strips.items())
-    settings = tuple((f"plate.extend.{side}", str(getattr(old, side) + px)) for side, px in strips.items())
-    return Remedy(f"Extend the plate by {told}, a strip to fill.", settings, True, 0.1 + sum(strips.values()) / height)
+    settings = [(f"plate.extend.{side}", str(getattr(old, side) + px)) for side, px in strips.items()]
+    settings += ground_goes_on(plan) if "bottom" in strips else []
+    return Remedy(
+        f"Extend the plate by {told}, a strip to fill.", tuple(settings), True, 0.1 + sum(strips.values()) / height
+    )
 
 
 def cut(case: Case, element: PlacedElement) -> Iterator[Finding]:
@@ -90,7 +93,7 @@ def cut(case: Case, element: PlacedElement) -> Iterator[Finding]:
             "cut-by-delivery",
             "info" if meant else "warning",
             element.name,
-            f"{how} edge of delivery {delivery.name} runs through {element.name} and cuts off {1.0 - kept:.0%} of it.",
+            f"{how} edge of delivery {delivery.name} runs through {element.name} and cuts off {1.0 - kept:.1%} of it.",
             ranked([_around(plan, element, delivery), _out_of_the_way(delivery)]),
             f"{1.0 - kept:.0%} cut off in {delivery.name}",
         )

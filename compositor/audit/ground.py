@@ -33,7 +33,7 @@ def intersecting(case: Case) -> Iterator[Finding]:
             "intersecting",
             "warning",
             second.name,
-            f"{first.name} and {second.name} stand in one another: their footprints share {depth_m:.2f} m of ground.",
+            f"{first.name} and {second.name} stand in one another: their footprints overlap by {depth_m:.2f} m.",
             ranked([_parted(plan, first, second), _parted(plan, second, first)]),
             f"stands {depth_m:.2f} m into {first.name}",
         )
@@ -104,4 +104,4 @@ def _parted(plan: Plan, stays: PlacedElement, goes: PlacedElement) -> Remedy | N
         return None
     way_m = hypot(after.offset_m - goes.offset_m, after.distance_m - goes.distance_m)
     where = place((after.offset_m, after.distance_m))
-    return move(plan, goes, after, f"Move {goes.name} by {way_m:.2f} m to {where}")
+    return move(plan, goes, after, f"Move {goes.name} by {way_m:.2f} m, to {where}")

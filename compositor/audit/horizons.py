@@ -104,7 +104,7 @@ def roll(case: Case, element: PlacedElement) -> Iterator[Finding]:
         "roll-left-over",
         "warning",
         element.name,
-        f"An edge of {element.name} that is upright in the world leans {plain(abs(lean_deg))}° to the {way}: its "
+        f"An edge of {element.name} that is upright in the world leans {plain(abs(lean_deg), 2)}° to the {way}: its "
         "camera was held at another slant than stated.",
         ranked([_rotated(element, own, roll_deg), *other_photographs(case.plan, element, proven=False)]),
         f"leans {plain(abs(lean_deg))}° to the {way}",
@@ -130,7 +130,7 @@ def _rotated(element: PlacedElement, own: Camera, roll_deg: float) -> Remedy | N
         return None
     turn = roll_deg - own.roll_deg
     return Remedy(
-        f"State a roll of {plain(roll_deg, 2)}° for its camera, which turns it by {plain(abs(turn))}° "
+        f"State a roll of {plain(roll_deg, 2)}° for its camera, which turns it by {plain(abs(turn), 2)}° "
         f"{'clockwise' if turn > 0 else 'anticlockwise'}.",
         (
             setting(element, "camera.horizon", f"{{pitch: {plain(own.pitch_deg, 4)}}}"),

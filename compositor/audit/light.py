@@ -30,9 +30,9 @@ def light_side(case: Case, element: PlacedElement) -> Iterator[Finding]:
     aside, above = found
     told = []
     if abs(aside) > limits.light_azimuth_deg:
-        told.append(f"{plain(abs(aside), 0)}° too far from the {'left' if aside > 0 else 'right'}")
+        told.append(f"{plain(abs(aside))}° too far from the {'left' if aside > 0 else 'right'}")
     if abs(above) > limits.light_elevation_deg:
-        told.append(f"{plain(abs(above), 0)}° too {'low' if above > 0 else 'high'}")
+        told.append(f"{plain(abs(above))}° too {'low' if above > 0 else 'high'}")
     yield Finding(
         "light-from-another-side",
         "warning",
@@ -77,8 +77,8 @@ def shadow_on_holdout(case: Case, element: PlacedElement) -> Iterator[Finding]:
             "shadow-on-holdout",
             "warning",
             element.name,
-            f"The shadow of {element.name} reaches {holdout.name}, {holdout.distance_m:.2f} m away; it is drawn on the "
-            "ground only and would have to climb up there.",
+            f"The shadow of {element.name} reaches the foot of {holdout.name}, {holdout.distance_m:.2f} m away, and "
+            "would have to climb it; shadows are drawn on the ground only.",
             ranked(
                 [
                     _clear(case, element, holdout),
@@ -149,5 +149,5 @@ def _clear(case: Case, element: PlacedElement, holdout: Holdout) -> Remedy | Non
             ground_m: Point = (element.offset_m + dx, element.distance_m + dy)
             after = moved(case.plan, element, ground_m)
             if after is not None and not _meets(case, after, holdout):
-                return move(case.plan, element, after, f"Move it by {hypot(dx, dy):.2f} m to {place(ground_m)}")
+                return move(case.plan, element, after, f"Move it by {hypot(dx, dy):.2f} m, to {place(ground_m)}")
     return None

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from compositor.audit.findings import Finding, Remedy, ranked
-from compositor.audit.sight import depression_deg
+from compositor.audit.sight import depression_deg, inside_frame
 from compositor.audit.wording import plain
 from compositor.base.errors import GeometryError
 from compositor.geometry.heights import upright_height
@@ -71,11 +71,13 @@ def _move_remedy(plan: Plan, mark: Mark, height_m: float) -> Remedy | None:
     if step_px is None:
         return None
     after = at(step_px)
+    inside = inside_frame(plan, after.contact_px) or not inside_frame(plan, mark.contact_px)
     return Remedy(
-        f"Move it {abs(step_px):.0f} px {'down, nearer' if step_px > 0 else 'up, farther away'}, its size kept.",
+        f"Move it {abs(step_px):.0f} px {'down, nearer' if step_px > 0 else 'up, farther away'}, its size kept"
+        f"{'' if inside else '; but then its foot lies outside the frame'}.",
         _settings(mark, after),
         True,
-        abs(step_px) / plan.plate.size_px[1] + 0.05,
+        abs(step_px) / plan.plate.size_px[1] + (0.05 if inside else 0.55),
     )
 
 

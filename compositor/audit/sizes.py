@@ -60,7 +60,6 @@ def kind(case: Case, element: PlacedElement) -> Iterator[Finding]:
     low_m, high_m = known.low_m * (1.0 - allowed), known.high_m * (1.0 + allowed)
     if low_m <= element.height_m <= high_m:
         return
-    usual = f"{known.low_m:.2f} m" if known.low_m == known.high_m else f"{known.low_m:.2f} to {known.high_m:.2f} m"
     share = known.typical_m / element.height_m
     typical = Remedy(
         f"State a height of {known.typical_m:.2f} m, which is usual; it is then drawn at {share:.0%} of its present "
@@ -76,8 +75,8 @@ def kind(case: Case, element: PlacedElement) -> Iterator[Finding]:
         "height-implausible",
         "warning",
         element.name,
-        f"{element.name} would be {element.height_m:.2f} m high here; the usual height ({element.kind}) is {usual} "
-        f"({known.source}).",
+        f"{element.name} would be {element.height_m:.2f} m high here; the usual height ({element.kind}) is "
+        f"{known.usual} ({known.source}).",
         ranked([typical, meant]),
         f"{element.height_m:.2f} m is {'high' if element.height_m > high_m else 'low'} for kind {element.kind}",
     )
@@ -102,9 +101,9 @@ def enlarged(case: Case, element: PlacedElement) -> Iterator[Finding]:
         "enlarged",
         "warning",
         element.name,
-        f"{element.name} is delivered {delivered:.0%} as large as its own pixels and will look soft.",
+        f"{element.name} has too few pixels: it is delivered at {delivered:.0%} of its own size and will look soft.",
         ranked([_away(plan, element), _smaller(plan, limit / delivered), _larger_file(delivered)]),
-        f"enlarged {delivered:.2f} x",
+        f"enlarged to {delivered:.0%}",
     )
 
 
@@ -157,18 +156,23 @@ def stretch(case: Case, element: PlacedElement) -> Iterator[Finding]:
     if abs(off) <= case.plan.tolerances.stretch_fraction:
         return
     as_wide, as_high = (
-        f"[{width_m:g}, {width_m * height / width:.4g}]",
-        f"[{height_m * width / height:.4g}, {height_m:g}]",
+        (f"{width_m:g}", f"{width_m * height / width:.4g}"),
+        (f"{height_m * width / height:.4g}", f"{height_m:g}"),
     )
     yield Finding(
         "artwork-stretched",
         "warning",
         element.name,
-        f"{element.name} is {width} × {height} px but shall measure {width_m:g} × {height_m:g} m: it is stretched by "
+        f"{element.name} is {width} × {height} px but is to measure {width_m:g} × {height_m:g} m: it is stretched by "
         f"{abs(off):.1%}.",
         (
-            Remedy(f"Keep its width: {as_wide} m.", (setting(element, "size", as_wide),), True, abs(off)),
-            Remedy(f"Keep its height: {as_high} m.", (setting(element, "size", as_high),), True, abs(off)),
+            _reshaped(element, "width", as_wide, abs(off)),
+            _reshaped(element, "height", as_high, abs(off)),
         ),
         f"stretched by {abs(off):.1%}",
     )
+
+
+def _reshaped(element: PlacedElement, kept: str, size: tuple[str, str], change: float) -> Remedy:
+    told, words = " × ".join(size), ", ".join(size)
+    return Remedy(f"Keep its {kept} and make it {told} m.", (setting(element, "size", f"[{words}]"),), True, change)

@@ -49,7 +49,7 @@ def _behind_a_holdout(case: Case, element: PlacedElement) -> Iterator[Remedy]:
     after = _fitting(plan, aside)
     if after is not None and hiding(case, after) is not None:
         yield Remedy(
-            f"Move it sideways to {place(ground_m)}, behind {holdout.name}, and let it stand {_by(element, after)}: "
+            f"Move it sideways, to {place(ground_m)}, behind {holdout.name}, and let it stand {_by(element, after)}: "
             "nobody sees its foot there, and so this photograph fits.",
             (ground_setting(element, ground_m), _raise(after)),
             True,
@@ -57,7 +57,7 @@ def _behind_a_holdout(case: Case, element: PlacedElement) -> Iterator[Remedy]:
         )
         return
     yield Remedy(
-        f"Move it sideways to {place(ground_m)}, behind {holdout.name}: with its foot hidden the difference shows "
+        f"Move it sideways, to {place(ground_m)}, behind {holdout.name}: with its foot hidden the difference shows "
         "less.",
         (ground_setting(element, ground_m),),
         change=change_of(plan, element, aside),

@@ -20,7 +20,7 @@ from compositor.audit.sight import (
 )
 from compositor.audit.unseen import foot_unseen
 from compositor.audit.ways import other_photographs
-from compositor.audit.wording import ground_setting, place, plain, setting, sideways
+from compositor.audit.wording import ground_goes_on, ground_setting, place, plain, setting, sideways
 from compositor.plan.model import PlacedElement, Plan, Point
 
 _MOST_CROPPED = 0.15  # of the picture's height, by eye: so much of the sky can go
@@ -101,8 +101,7 @@ def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement) -> Re
         ground_setting(element, (after.offset_m, after.distance_m)),
         (f"plate.extend.{filled}", str(getattr(extension, filled) + strip)),
     ]
-    if rows > 0 and extension.fill == "mirror":
-        settings.append(("plate.extend.fill", "stretch"))  # mirrored ground shows
+    settings += ground_goes_on(plan) if rows > 0 else []
     cropped = _same_height(plan, other, strip)
     told, weight = brought_about(plan, element, after, in_frame=True)
     return Remedy(

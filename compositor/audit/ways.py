@@ -28,8 +28,8 @@ def other_photographs(plan: Plan, element: PlacedElement, proven: bool = True) -
         off, aside = fit(other)
         good = off <= limits.view_elevation_deg and aside <= limits.view_azimuth_deg
         yield Remedy(
-            f"Use {other.name} instead, which was seen {plain(off)}° off in height and {plain(aside)}° off sideways "
-            f"({'it fits' if good else 'still not enough'}).",
+            f"Use {other.name} instead: seen from here its view is {plain(off)}° off from above and {plain(aside)}° "
+            f"off from the side, {'so it fits' if good else 'which still is too much'}.",
             tuple(setting(element, key, value) for key, value in other.settings),
             good and proven,
             _ANOTHER_PICTURE + 0.01 * rank,

@@ -1,6 +1,6 @@
 """Numbers and settings as the audit writes them."""
 
-from compositor.plan.model import PlacedElement, Point
+from compositor.plan.model import PlacedElement, Plan, Point
 
 
 def plain(value: float, digits: int = 1) -> str:
@@ -23,6 +23,11 @@ def setting(element: PlacedElement, key: str, value: str) -> tuple[str, str]:
 def ground_setting(element: PlacedElement, ground_m: Point) -> tuple[str, str]:
     """The setting that puts an element's contact on a ground point (X, Y) in metres."""
     return setting(element, "ground", f"{{distance: {ground_m[1]:.4f}, offset: {plain(ground_m[0], 4)}}}")
+
+
+def ground_goes_on(plan: Plan) -> list[tuple[str, str]]:
+    """The setting that lets the ground go on in a strip below: mirrored ground shows."""
+    return [("plate.extend.fill", "stretch")] if plan.plate.extension.fill == "mirror" else []
 
 
 def place(ground_m: Point) -> str:

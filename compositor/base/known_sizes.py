@@ -28,6 +28,13 @@ class KnownSize:
     high_m: float
     source: str
 
+    @property
+    def usual(self) -> str:
+        """The range in words."""
+        if self.low_m == self.high_m:
+            return f"{self.low_m:.2f} m"
+        return f"{self.low_m:.2f} to {self.high_m:.2f} m"
+
 
 _PEOPLE = {"person": ("female", "male"), "woman": ("female",), "man": ("male",)}
 

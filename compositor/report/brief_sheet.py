@@ -43,9 +43,9 @@ def _words(paper: Paper, found: Brief, sun: BriefSun | None) -> None:
 
 
 def _cautions(paper: Paper) -> None:
-    top = 183.5
+    top = 181.0
     paper.line([(_LEFT, top), (A4_MM[0] - _EDGE, top)], INK, 0.5)
-    row = top + 1.5
+    row = paper.paragraph((_LEFT, top + 1.0), "Take care", 10.0, A4_MM[0] - _EDGE - _LEFT, HORIZON)
     for text in CAUTIONS:
         row = paper.paragraph((_LEFT, row), text, 8.5, A4_MM[0] - _EDGE - _LEFT)
 
@@ -90,11 +90,13 @@ def _subject_aside(paper: Paper, found: Brief, at: _At) -> None:
 def _view_lines(paper: Paper, found: Brief, at: _At) -> None:
     """The edges of the picture and its axis, as far as the subject."""
     half = degrees(atan2(found.sensor.size_mm[1] / 2.0, found.focal_mm[1]))
-    eye = at(0.0, found.camera_height_m)
+    eye, top_m = at(0.0, found.camera_height_m), side_view(found).extent_m[3]
     for angle in (found.tilt_deg - half, found.tilt_deg, found.tilt_deg + half):
         reach_m = found.distance_m
         if angle < 0.0:
             reach_m = min(reach_m, found.camera_height_m / tan(radians(-angle)))
+        if angle > 0.0:
+            reach_m = min(reach_m, (top_m - found.camera_height_m) / tan(radians(angle)))
         paper.dashed(eye, at(reach_m, found.camera_height_m + reach_m * tan(radians(angle))), SOFT, 0.2)
 
 

@@ -27,6 +27,7 @@ class Advice:
     text: str
 
 
+_REACH_M = 2.0  # by eye: higher than this one no longer looks through a camera from the ground
 _AGAINST_DEG = 60.0  # by eye: a sun so far ahead shines into the lens
 
 CAUTIONS = (
@@ -48,7 +49,7 @@ def _points(found: Brief, sun: BriefSun | None) -> Iterator[Advice]:
     yield Advice(
         "Camera height",
         f"{found.camera_height_m:.2f} m from the ground{over} to the lens; {low_m:.2f} to {high_m:.2f} m is near "
-        "enough.",
+        f"enough.{_above_reach(found)}",
     )
     yield Advice(
         "Distance",
@@ -63,12 +64,18 @@ def _points(found: Brief, sun: BriefSun | None) -> Iterator[Advice]:
     yield Advice(
         "Background",
         "Plain, even, at least two metres behind it, not in one of its own colours; about as bright as the place in "
-        "the plate, so that its rim fits. Let its whole foot and some ground around it be seen.",
+        "the plate, so that its edges fit. Let its whole foot and some ground around it be seen.",
     )
     yield Advice(
         "Write down",
         "Camera height, distance and focal length as they were. Photograph a stick of known height where it stood.",
     )
+
+
+def _above_reach(found: Brief) -> str:
+    if found.camera_height_m <= _REACH_M:
+        return ""
+    return " That is above reach: use a tall stand with a cable or a safe platform with a railing, and never lean out."
 
 
 def _aim(found: Brief) -> str:

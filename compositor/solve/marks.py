@@ -27,7 +27,7 @@ def placed_mark(words: MarkWords, ground: PlateGround) -> Mark:
     elif words.kind is not None:
         known = known_size(words.kind)
         claimed_m = (known.low_m, known.typical_m, known.high_m)
-        claim = f"a {words.kind}, {known.low_m:.2f} to {known.high_m:.2f} m high ({known.source})"
+        claim = f"a {words.kind}, {known.usual} high ({known.source})"
     row_px = None if words.horizon is None else ground.moved(((words.contact[0], words.horizon),))[0][1]
     return Mark(
         name=words.name,

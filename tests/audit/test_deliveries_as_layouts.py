@@ -76,4 +76,4 @@ def test_a_logo_over_what_it_is_about_and_too_large(codes: Callable[[Words, list
     found = codes({"size": [400, 400], "margin": 0.1}, [logo])
     assert "graphic logo lies over" in found["copy-over-element"]
     # By hand: 160 px of box for 20 px of logo.
-    assert "graphic logo is 800% as large" in found["artwork-enlarged"]
+    assert "shown at 800% of its own size" in found["artwork-enlarged"]

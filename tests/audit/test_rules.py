@@ -374,7 +374,7 @@ def test_a_light_from_the_other_side_is_mended_by_mirroring() -> None:
     words = lit(100.0, 0.0)  # 50° to the right in the plate, 50° to the left in its photograph
     (found,) = of(solved(words)[1], "light-from-another-side")
     assert found.remedies[0].settings == (("elements.man.flip", "true"),) and found.remedies[0].mends
-    assert "100° too far from the left" in found.message
+    assert "100.0° too far from the left" in found.message
     (other,) = of(solved(lit(-60.0, 0.0))[1], "light-from-another-side")
     assert not other.remedies[0].mends and "from the right" in other.message
 
@@ -384,7 +384,7 @@ def test_light_is_judged_by_the_line_of_sight() -> None:
     words = lit(0.0, 0.0)
     words["elements"][0]["ground"] = {"distance": 4.0, "offset": -2.9}  # 36° to the left
     (found,) = of(solved(words)[1], "light-from-another-side")
-    assert "36° too far from the left" in found.message
+    assert "35.9° too far from the left" in found.message
 
 
 def test_what_lies_flat_has_no_other_view() -> None:
