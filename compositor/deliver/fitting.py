@@ -13,12 +13,14 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
-from compositor.colour.coding import encode, encode_float
+from compositor.colour.coding import encode_colours, encode_float
 from compositor.colour.space import Space
-from compositor.pixels.picture import Picture
+from compositor.pixels import blend
+from compositor.render.compose import touched_columns
 from compositor.render.layers import Layer
 
 _ROWS = 128  # strips: all layers go over a strip before the next, so that no whole frame is held in floats
+_COARSE = 4  # hidden colours need no detail
 _SLACK_CODES = 0.51  # no alpha is raised for what the rounding of the layers below may have left open
 
 Box = tuple[int, int, int, int]
@@ -56,44 +58,74 @@ def fit_layers(layers: Sequence[Layer], space: Space, depth_bits: int, threads: 
 def _fit_strip(
     layers: Sequence[Layer], boxes: Sequence[Box], written: Sequence[Pixels], rows: slice, space: Space
 ) -> None:
-    full = np.iinfo(written[0].dtype).max
-    plate = np.ascontiguousarray(layers[0].picture.samples[rows, :, :3])
-    true = plate.astype(np.float32) / np.float32(layers[0].picture.full)
-    written[0][rows] = encode(plate, space, written[0].itemsize * 8)
-    merged = written[0][rows] / np.float32(full)
-    for layer, (left, top, right, bottom), samples in list(zip(layers, boxes, written, strict=True))[1:]:
-        first, last = max(top, rows.start), min(bottom, rows.stop)
-        if first >= last:
-            continue
-        there = np.s_[first - rows.start : last - rows.start, left:right]
-        source = _source(layer, (left, first, right, last))
-        colour, alpha = source[..., :3], source[..., 3:]
-        if layer.operator == "multiply":
-            true[there] *= 1 - alpha + colour
-        else:
-            true[there] = true[there] * (1 - alpha) + colour
-        wanted = _encoded(true[there], layers[0].picture, space)
-        fit = _fit_multiply if layer.operator == "multiply" else _fit_over
-        codes = fit(wanted, merged[there], alpha, full)
-        samples[first - top : last - top] = codes
-        merged[there] = _merge(layer.operator, codes / np.float32(full), merged[there])
+    """All layers in a strip of rows, in the columns that layers touch; elsewhere there is only the plate."""
+    plate = layers[0].picture.samples[rows]
+    depth_bits = written[0].itemsize * 8
+    cv2.cvtColor(encode_colours(plate, space, depth_bits), cv2.COLOR_RGBA2RGB, dst=written[0][rows])
+    for left, right in touched_columns(layers[1:], rows.start, rows.stop, plate.shape[1]):
+        strip = _Strip(plate[:, left:right].copy(), written[0][rows, left:right], space)
+        for layer, box, samples in list(zip(layers, boxes, written, strict=True))[1:]:
+            top, bottom = max(box[1], rows.start), min(box[3], rows.stop)
+            source = _source(layer, (box[0], top, box[2], bottom)) if top < bottom else None
+            if source is not None and left <= box[0] < right:
+                there = np.s_[top - rows.start : bottom - rows.start, box[0] - left : box[2] - left]
+                fit = strip.multiply if layer.operator == "multiply" else strip.over
+                samples[top - box[1] : bottom - box[1]] = fit(source, there)
 
 
-def _source(layer: Layer, box: Box) -> Pixels:
-    """A layer's premultiplied samples inside a box of the view, float32 0..1; nothing where it does not reach."""
+class _Strip:
+    """A part of the picture on the way up. true: linear, (h, w, 4). merged: what readers get, (h, w, 3) 0..1."""
+
+    def __init__(self, true: Pixels, written: Pixels, space: Space) -> None:
+        self.true, self.space, self.dtype = true, space, written.dtype
+        self.full = int(np.iinfo(written.dtype).max)
+        self.merged = written / np.float32(self.full)
+
+    def over(self, source: Pixels, there: tuple[slice, slice]) -> Pixels:
+        """Codes (h, w, 4) of a layer that covers what is below. Only where it does so in part is there much to do."""
+        true, merged = self.true[there], self.merged[there]
+        blend.over(true, source)
+        alpha = cv2.extractChannel(source, 3)
+        full = 65535 if source.dtype == np.uint16 else 1
+        opaque = (alpha == full).view(np.uint8)
+        encoded = cv2.cvtColor(encode_colours(true, self.space, self.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB)
+        codes = cv2.copyTo(cv2.cvtColor(encoded, cv2.COLOR_RGB2RGBA), opaque)
+        cv2.copyTo(encoded / np.float32(self.full), opaque, dst=merged)
+        soft = np.nonzero((alpha > 0) & (alpha < full))
+        if len(soft[0]):
+            share = (alpha[soft] / np.float32(full)).astype(np.float32)[np.newaxis, :, np.newaxis]
+            below = merged[soft][np.newaxis]
+            found = _fit_over(self._wanted(true[soft][np.newaxis]), below, share, self.full)
+            codes[soft] = found[0]
+            merged[soft] = _merge_over(found / np.float32(self.full), below)[0]
+        return codes
+
+    def multiply(self, source: Pixels, there: tuple[slice, slice]) -> Pixels:
+        """Codes (h, w, 4) of a layer whose colours take what is below to the truth; white and open where they need
+        not."""
+        true, merged = self.true[there], self.merged[there]
+        blend.multiply_opaque(true, source)
+        open_ = cv2.extractChannel(source, 3) == 0
+        ratio = np.divide(self._wanted(true), merged, out=np.ones_like(merged), where=merged > 0)
+        colour = np.rint(np.clip(ratio, 0, 1) * self.full)
+        colour[open_] = self.full
+        merged *= colour / np.float32(self.full)
+        codes: Pixels = cv2.cvtColor(colour.astype(self.dtype), cv2.COLOR_RGB2RGBA)
+        codes[..., 3][open_] = 0
+        return codes
+
+    def _wanted(self, linear: Pixels) -> Pixels:
+        """Encoded float32 (h, w, 3) of linear samples (h, w, 4); by table for 8-bit work."""
+        return encode_float(np.ascontiguousarray(linear[..., :3]), self.space)
+
+
+def _source(layer: Layer, box: Box) -> Pixels | None:
+    """A layer's premultiplied samples inside a box of the view; None where it does not reach."""
     x, y = layer.offset_px
     left, top, right, bottom = box
     if left - x < 0 or top - y < 0 or right - x > layer.picture.size_px[0] or bottom - y > layer.picture.size_px[1]:
-        return np.zeros((bottom - top, right - left, 4), np.float32)
-    samples = layer.picture.samples[top - y : bottom - y, left - x : right - x]
-    return samples.astype(np.float32) / np.float32(layer.picture.full)
-
-
-def _encoded(linear: Pixels, plate: Picture, space: Space) -> Pixels:
-    """Encoded float32; by table for 8-bit work, whose linear light is rounded to 16 bits anyway."""
-    if plate.samples.dtype == np.float32:
-        return encode_float(linear, space)
-    return encode_float(np.rint(np.clip(linear, 0, 1) * 65535).astype(np.uint16), space)
+        return None
+    return layer.picture.samples[top - y : bottom - y, left - x : right - x]
 
 
 def _fit_over(wanted: Pixels, below: Pixels, alpha: Pixels, full: int) -> Pixels:
@@ -109,29 +141,24 @@ def _fit_over(wanted: Pixels, below: Pixels, alpha: Pixels, full: int) -> Pixels
     return np.concatenate([np.where(alpha_codes > 0, np.rint(colour * full), 0), alpha_codes], axis=2)
 
 
-def _fit_multiply(wanted: Pixels, below: Pixels, alpha: Pixels, full: int) -> Pixels:
-    """Codes (h, w, 4) of the layer whose colours take `below` to `wanted`; white and open where it does nothing."""
-    ratio = np.divide(wanted, below, out=np.ones_like(wanted), where=below > 0)
-    colour = np.where(alpha > 0, np.rint(np.clip(ratio, 0, 1) * full), full)
-    return np.concatenate([colour, np.where(alpha > 0, full, 0)], axis=2)
-
-
-def _merge(operator: str, layer: Pixels, below: Pixels) -> Pixels:
+def _merge_over(layer: Pixels, below: Pixels) -> Pixels:
     """The reader's formula for an opaque backdrop: encoded, straight values 0..1."""
-    colour, alpha = layer[..., :3], layer[..., 3:]
-    blended = below * colour if operator == "multiply" else colour
-    merged: Pixels = (below + (blended - below) * alpha).astype(np.float32)
+    merged: Pixels = (below + (layer[..., :3] - below) * layer[..., 3:]).astype(np.float32)
     return merged
 
 
 def _fill_hidden(samples: Pixels) -> None:
     """Give pixels without alpha the colours of their neighbours, in place: scaled later they leave no dark rim."""
-    hidden = samples[..., 3] == 0
+    hidden = (cv2.extractChannel(samples, 3) == 0).view(np.uint8)
     if hidden.all() or not hidden.any():
         return
-    alpha = samples[..., 3:] / np.float32(np.iinfo(samples.dtype).max)
-    filled = _spread(np.concatenate([samples[..., :3] * alpha, alpha], axis=2))
-    samples[hidden, :3] = np.rint(filled[hidden])
+    full = float(np.iinfo(samples.dtype).max)
+    alphas = cv2.cvtColor(cv2.extractChannel(samples, 3), cv2.COLOR_GRAY2RGBA)  # for each colour, and full for itself
+    weighted = cv2.multiply(samples, alphas, scale=1 / full**2, dtype=cv2.CV_32F)
+    height, width = samples.shape[:2]
+    few = cv2.resize(weighted, (-(-width // _COARSE), -(-height // _COARSE)), interpolation=cv2.INTER_AREA)
+    filled = cv2.resize(np.rint(_spread(few) * full).astype(samples.dtype), (width, height))
+    cv2.copyTo(cv2.merge([*cv2.split(filled), np.zeros_like(hidden, samples.dtype)]), hidden, dst=samples)
 
 
 def _spread(weighted: Pixels) -> Pixels:

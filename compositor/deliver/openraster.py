@@ -84,5 +84,6 @@ def _thumbnail(composite: Pixels, space: Space) -> Pixels:
     scale_ratio = min(1.0, _THUMBNAIL_PX / max(width, height))
     size_px = (max(1, round(width * scale_ratio)), max(1, round(height * scale_ratio)))
     step = max(1, max(width, height) // (8 * _THUMBNAIL_PX))  # enough samples for a thumbnail, little memory
-    linear = decode(as_eight_bits(composite[::step, ::step].copy()), space)
+    fewer = cv2.resize(composite, (-(-width // step), -(-height // step)), interpolation=cv2.INTER_NEAREST)
+    linear = decode(as_eight_bits(fewer), space)
     return encode(cv2.resize(linear, size_px, interpolation=cv2.INTER_AREA), space, 8)

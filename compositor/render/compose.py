@@ -5,6 +5,8 @@ other pixel is the plate's own, bit by bit; so is every pixel under an empty par
 encoding are each other's inverse for every code.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from compositor.base.arrays import Pixels
@@ -31,7 +33,7 @@ def compose(
     frame = plate.copy()
 
     def strip(top: int, bottom: int) -> None:
-        for left, right in _touched_columns(layers, top, bottom, plate.shape[1]):
+        for left, right in touched_columns(layers, top, bottom, plate.shape[1]):
             part = frame[top:bottom, left:right]
             linear = decode_colours(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), space)
             for layer in layers:
@@ -42,7 +44,7 @@ def compose(
     return frame
 
 
-def _touched_columns(layers: list[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:
+def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:
     """The column ranges of a strip that layers reach into, joined where they meet."""
     spans = []
     for layer in layers:
