@@ -24,8 +24,10 @@ def openraster_bytes(
     space: Space,
     dpi: tuple[float, float] | None = None,
     threads: int = 2,
+    merged: bytes | None = None,
 ) -> bytes:
     """The file's bytes. layers: bottom to top, the plate first. composite: the encoded frame (h, w, 3) as rendered.
+    merged: the composite as a PNG file, where it has been written already.
 
     uint8 composites give 8-bit layers, uint16 ones 16-bit layers. Merged with the standard's operators the layers
     give the composite to within 1 of 255. Equal input gives equal bytes.
@@ -38,7 +40,7 @@ def openraster_bytes(
         for index, samples in enumerate(fitted):
             _add(archive, _file_of(index), encode_png(samples, space.icc, dpi, threads))
         _add(archive, "Thumbnails/thumbnail.png", encode_png(_thumbnail(composite, space), space.icc))
-        _add(archive, "mergedimage.png", encode_png(composite, space.icc, dpi, threads))
+        _add(archive, "mergedimage.png", merged or encode_png(composite, space.icc, dpi, threads))
     return buffer.getvalue()
 
 

@@ -85,6 +85,12 @@ def delivered(frame: Frame, delivery: Delivery) -> Pixels:
     return samples
 
 
+def shows_frame(frame: Frame, delivery: Delivery, samples: Pixels) -> bool:
+    """Whether a delivery is a PNG file of the full frame as it is. samples: what was delivered."""
+    plain = delivery.format == "png" and delivery.dpi is None and delivery.size_px == frame.view.size_px
+    return plain and delivery.depth_bits in (None, samples.dtype.itemsize * 8) and samples is frame.samples
+
+
 def _converted(problem: Problem, ready: Prepared, view: View, space: Space, depth_bits: int) -> Pixels:
     """Composed in linear light and encoded only once, for another space or more bits than the plate has."""
     plate, layers = _layers(problem, ready, view)

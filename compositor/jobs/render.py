@@ -16,7 +16,7 @@ from compositor.files.atomic import bytes_hash, place_fault, remove_parts, write
 from compositor.files.png import encode_png
 from compositor.jobs.batch import Choice, run_batch
 from compositor.jobs.contents import Contents
-from compositor.jobs.delivering import Frame, delivered, delivery_space
+from compositor.jobs.delivering import Frame, delivered, delivery_space, shows_frame
 from compositor.jobs.estimating import rendering_bytes
 from compositor.jobs.inputs import hashes
 from compositor.jobs.journal import Journal
@@ -144,12 +144,16 @@ def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> tu
         ready = prepared(problem)
     frame = Frame(problem, ready)
     files: dict[str, bytes] = {}
+    whole = None
     for delivery in plan.deliveries:
         with clock.running("compose"):
             samples = delivered(frame, delivery)
         with clock.running("encode"):
             space = delivery_space(ready, delivery)
-            files[f"{delivery.name}.{ENDINGS[delivery.format]}"] = encode_delivery(samples, space, delivery, ready.dpi)
+            data = encode_delivery(samples, space, delivery, ready.dpi)
+            files[f"{delivery.name}.{ENDINGS[delivery.format]}"] = data
+            if LAYERS not in without and shows_frame(frame, delivery, samples):
+                whole = data
         if delivery.overlay and OVERLAY not in without:
             with clock.running("overlay"):
                 drawn = draw_overlay(cropped_plan(plan, delivery), problem.findings, as_eight_bits(samples))
@@ -162,16 +166,16 @@ def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> tu
             files["overlay.png"] = encode_png(overlay, ready.space.icc, ready.dpi)
     if LAYERS not in without:
         with clock.running("layers"):
-            files |= _layered(frame)
+            files |= _layered(frame, whole)
     return files, Labour(ready.keeper.tally.kept, ready.keeper.tally.made)
 
 
-def _layered(frame: Frame) -> dict[str, bytes]:
-    """The layered files, by name."""
+def _layered(frame: Frame, whole: bytes | None) -> dict[str, bytes]:
+    """The layered files, by name. whole: the frame as a PNG file, where it has been written."""
     problem, ready = frame.problem, frame.ready
     bottom = Layer("plate", "plate", "over", (0, 0), Picture(decode_opaque(ready.plate, ready.space)))
     stack = [bottom, *frame.layers]
-    files = {"layers.ora": openraster_bytes(stack, frame.samples, ready.space, ready.dpi)}
+    files = {"layers.ora": openraster_bytes(stack, frame.samples, ready.space, ready.dpi, merged=whole)}
     if "tiff" in problem.plan.layered:
         files["layers.tif"] = tiff_bytes(stack, frame.samples, ready.space, ready.dpi)
     if "exr" in problem.plan.layered:

@@ -53,6 +53,17 @@ def test_two_renders_give_the_same_bytes(words: Words, write: Write, tmp_path: P
         assert file.read_bytes() == (tmp_path / "two" / "scene" / "base" / file.name).read_bytes(), file.name
 
 
+def test_the_merged_picture_is_the_frame_whoever_wrote_it(words: Words, write: Write, tmp_path: Path) -> None:
+    """Written already as a delivery, or only for the layered file."""
+    merged = []
+    for name, kind in (("one", "png"), ("two", "jpeg")):
+        words["deliveries"] = [{"name": "frame", "format": kind}]
+        render_scene(write(words), [], tmp_path / name)
+        with zipfile.ZipFile(tmp_path / name / "scene" / "base" / "layers.ora") as archive:
+            merged.append(archive.read("mergedimage.png"))
+    assert merged[0] == merged[1] == (tmp_path / "one" / "scene" / "base" / "frame.png").read_bytes()
+
+
 def test_pixels_outside_the_elements_are_the_plate(words: Words, write: Write, folder: Path, tmp_path: Path) -> None:
     render_scene(write(words), [], tmp_path / "out")
     composite, plate = pixels(tmp_path / "out" / "scene" / "base" / "composite.png"), pixels(folder / "plate.png")
