@@ -9,7 +9,7 @@ from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.files.atomic import write_whole
 from compositor.files.jpeg import encode_jpeg
 from compositor.jobs.looking import SMALL, Look, Room, fact_changes, open_look, small_jpeg
-from compositor.jobs.proofs import Proof
+from compositor.jobs.proofs import Proof, small_picture
 from compositor.measure.comparison import Comparison, Region, Shown, compare_pictures
 from compositor.measure.difference_picture import difference_picture
 from compositor.plan.change import PlanChange
@@ -61,10 +61,10 @@ def judged_by_proof(case: Case, proof: Proof | None, hint: str) -> Verdict:
     look = open_look(case.file)
     facts, size_px = look.facts, look.shown.size_px
     blank = Verdict(case.name, "missing", size_px=size_px, files={"new": str(case.file)})
-    data, side_px = small_jpeg(look.on(1.0), None if proof is None else proof.side_px)
     if proof is None:
         reason = f"nothing was approved; the new picture lies at {case.file}; {hint}"
-        return replace(blank, reasons=(reason,), views=Views(new=data))
+        return replace(blank, reasons=(reason,), views=Views(new=small_jpeg(look.on(1.0))[0]))
+    data, side_px = small_picture(look.on(1.0), proof.side_px)
     files = {"approved": str(proof.picture), "new": str(case.file)}
     approved = open_look(proof.picture)
     approved_bytes = proof.picture.read_bytes()

@@ -1,6 +1,5 @@
 """Approved pictures beside a scene: ``proofs/<scene>/<variant>/`` with a small picture for each delivery, what is known
-of the large one, and the plan. Small enough for a repository; a picture that is equal to the last sample needs no look
-at the small one, because the hash of its decoded samples is kept.
+of the large one, and the plan. Small enough for a repository; of the large one's samples a hash is kept.
 """
 
 import json
@@ -10,13 +9,22 @@ from pathlib import Path
 from typing import Any
 
 from compositor.base.errors import LocatedFault, UnusableInput
+from compositor.colour.coding import as_eight_bits
 from compositor.files.atomic import write_whole
-from compositor.jobs.looking import Look, small_jpeg
+from compositor.files.faithful_jpeg import encode_faithful_jpeg
+from compositor.jobs.looking import Look, reduced
+from compositor.measure.comparison import Shown
 from compositor.plan.model import Plan
 from compositor.plan.stable import PlanData, plan_json, read_plan
 from compositor.report.record import as_json
 
 _FOLDER, _RECORD, _PLAN = "proofs", "proof.json", "plan.json"
+
+# By trial (tests/studies/picture_tolerances.py): reduced and coded like this, all that has to be caught in a picture
+# still is, and no more.
+_SIZE, _QUALITY = 0.4, 80
+_LEAST_SIDE_PX, _MOST_SIDE_PX, _MOST_BYTES = 640, 1024, 200_000
+_SMALLER, _SMALLEST_SIDE_PX = 0.85, 256  # where grain alone fills a file
 
 
 @dataclass(frozen=True)
@@ -48,6 +56,18 @@ def approved_variants(scene: Path) -> list[str]:
     return sorted(path.parent.name for path in proofs_of(scene).glob(f"*/{_RECORD}"))
 
 
+def small_picture(shown: Shown, side_px: int | None = None) -> tuple[bytes, int]:
+    """The JPEG that stands for a picture in its proof, and its longer side: the one given, or what keeps it small."""
+    longer = max(shown.size_px)
+    wanted = min(max(round(longer * _SIZE), _LEAST_SIDE_PX), _MOST_SIDE_PX, longer) if side_px is None else side_px
+    while True:
+        small = reduced(shown, wanted)
+        data = encode_faithful_jpeg(as_eight_bits(small.samples), _QUALITY, small.space.icc)
+        if len(data) <= _MOST_BYTES or side_px is not None or wanted < _SMALLEST_SIDE_PX:
+            return data, max(small.size_px)
+        wanted = int(wanted * _SMALLER)
+
+
 def read_approved(scene: Path, variant: str) -> Approved | None:
     """What is approved of a variant; None where nothing is. Raises UnusableInput where that cannot be read."""
     folder = proofs_of(scene, variant)
@@ -73,7 +93,7 @@ def write_approved(
     folder = proofs_of(scene, variant)
     kept = {}
     for name, look in looks.items():
-        data, side_px = small_jpeg(look.on(1.0))
+        data, side_px = small_picture(look.on(1.0))
         write_whole(folder / f"{name}.jpg", data)
         kept[name] = {"facts": look.facts, "side_px": side_px}
     for path in folder.glob("*.jpg"):

@@ -8,7 +8,7 @@ import numpy as np
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.base.tolerances import PictureTolerances
-from compositor.measure.movement import Movement
+from compositor.measure.movement import REACH_PX, Movement
 
 _MOVED_IF_EXPLAINED = 0.5  # by eye: a change of which moving explains less than half is not a movement
 _SURE, _SURELY = 2.0, 3.0  # standard deviations
@@ -102,11 +102,13 @@ class _Judge:
         length = np.hypot(tiles.moved_px[:, 0], tiles.moved_px[:, 1])
         sure = np.where(tiles.explained_fraction >= _MOVED_IF_EXPLAINED, length - _SURE * tiles.moved_plus_minus_px, 0)
         worst = int(sure.argmax())
-        measured = max(float(sure[worst]), 0.0) / self.ratio
+        measured = min(max(float(sure[worst]), 0.0), REACH_PX) / self.ratio
         self.figures["moved_px"] = measured
         if measured > self.tolerances.moved_px:
             right, down = (float(value) / self.ratio for value in tiles.moved_px[worst])
-            text = f"{self.where(worst)} moved {_towards(right, down)}"
+            within = length[worst] <= REACH_PX
+            far = _towards(right, down) if within else f"by more than {REACH_PX / self.ratio:.0f} px"
+            text = f"{self.where(worst)} moved {far}"
             yield Deviation(text, self.box(self.parts.tile_boxes[worst]), measured / self.tolerances.moved_px)
 
     def recoloured(self) -> Iterator[Deviation]:
@@ -120,14 +122,14 @@ class _Judge:
         for ratio, kind in ((lightness, "levels"), (colour, "a*b*")):
             worst = int(ratio.argmax())
             if ratio[worst] > 1:
-                by = abs(tiles.shift[worst, 0]) if kind == "levels" else np.hypot(*tiles.shift[worst, 1:])
-                text = f"{self.where(worst)} {by:.1f} {kind} {self.how(worst, kind)}"
+                text = f"{self.where(worst)} {self.recolouring(worst, kind)}"
                 yield Deviation(text, self.box(self.parts.tile_boxes[worst]), float(ratio[worst]))
 
-    def how(self, tile: int, kind: str) -> str:
+    def recolouring(self, tile: int, kind: str) -> str:
+        shift = self.parts.tiles.shift[tile]
         if kind == "a*b*":
-            return "another colour"
-        return "lighter" if self.parts.tiles.shift[tile, 0] > 0 else "darker"
+            return f"another colour by {np.hypot(*shift[1:]):.1f} (a* {shift[1]:+.1f}, b* {shift[2]:+.1f})"
+        return f"{abs(shift[0]):.1f} levels {'lighter' if shift[0] > 0 else 'darker'}"
 
     def unlike(self) -> Iterator[Deviation]:
         """The tile with the least similar structure."""

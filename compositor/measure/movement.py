@@ -15,6 +15,9 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 
 BLUR_PX = 1.5
+REACH_PX = 4.0
+"""How far a move is measured truly, by trial on the pictures of tests/measure; a farther one is known to be farther."""
+
 MARGIN_PX = 8
 """Pixels around a part that its sums depend on."""
 

@@ -15,7 +15,7 @@ from compositor.jobs.approve import Consent, approve_scene
 from compositor.jobs.batch import Choice
 from compositor.jobs.compare import compare_paths
 from compositor.jobs.looking import SMALL, open_look, small_jpeg
-from compositor.jobs.proofs import proofs_of
+from compositor.jobs.proofs import proofs_of, small_picture
 from compositor.jobs.publishing import publish
 from compositor.jobs.render import render_scene
 from compositor.jobs.verify import verify_scene
@@ -313,6 +313,10 @@ def test_small_pictures_stay_small() -> None:
     data, side_px = small_jpeg(noisy)
     assert len(data) <= SMALL.size_bytes and 256 <= side_px < 1024
     assert small_jpeg(noisy, side_px)[0] == data
+    data, side_px = small_picture(noisy)
+    assert len(data) <= 200_000 and 256 <= side_px < 800
+    assert small_picture(noisy, side_px)[0] == data
+    assert small_picture(Shown(noisy.samples[:200, :300], SRGB))[1] == 300  # small already
 
 
 def test_facts_are_of_samples_not_of_files(folder: Path, tmp_path: Path) -> None:

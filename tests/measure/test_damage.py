@@ -1,12 +1,14 @@
 """The default tolerances, proven by pictures damaged on purpose: what survives, what is caught."""
 
-import cv2
+import io
+import math
+import re
+
 import numpy as np
 import pytest
 from damaged_pictures import (
     DAMAGE,
     HARMLESS,
-    HEIGHT,
     REGIONS,
     WIDTH,
     Parts,
@@ -16,8 +18,10 @@ from damaged_pictures import (
     rendered,
     srgb,
 )
+from PIL import Image
 
 from compositor.colour.space import SRGB
+from compositor.jobs.proofs import small_picture
 from compositor.measure.comparison import Region, Shown, compare_pictures
 
 
@@ -38,22 +42,24 @@ def test_a_lost_profile_is_caught() -> None:
     assert any("the whole picture" in deviation.text for deviation in comparison.deviations)
 
 
-def reduced(picture: Shown, ratio: float) -> Shown:
-    size = (round(WIDTH * ratio), round(HEIGHT * ratio))
-    return Shown(cv2.resize(picture.samples, size, interpolation=cv2.INTER_AREA), picture.space)
+def as_approved(picture: Shown) -> Shown:
+    """Half the size and coded as approved pictures are kept."""
+    data, side_px = small_picture(picture, WIDTH // 2)
+    assert side_px == WIDTH // 2
+    with Image.open(io.BytesIO(data)) as opened:
+        return Shown(np.asarray(opened), picture.space)
 
 
 @pytest.mark.parametrize("name", DAMAGE)
-def test_damage_is_caught_in_smaller_pictures(name: str) -> None:
-    """Half the size, as approved pictures are kept."""
-    before, after = (reduced(picture, 0.5) for picture in damaged(name, coded=False))
+def test_damage_is_caught_in_pictures_as_they_are_approved(name: str) -> None:
+    before, after = (as_approved(picture) for picture in damaged(name, coded=False))
     regions = [Region(r.name, tuple((u / 2, v / 2) for u, v in r.outline_px)) for r in REGIONS]
     assert not compare_pictures(before, after, regions, reduced_ratio=0.5).alike
 
 
 @pytest.mark.parametrize("name", HARMLESS)
-def test_what_libraries_may_change_in_smaller_pictures(name: str) -> None:
-    before, after = (reduced(picture, 0.5) for picture in harmless(name))
+def test_what_libraries_may_change_in_pictures_as_they_are_approved(name: str) -> None:
+    before, after = (as_approved(picture) for picture in harmless(name))
     regions = [Region(r.name, tuple((u / 2, v / 2) for u, v in r.outline_px)) for r in REGIONS]
     comparison = compare_pictures(before, after, regions, reduced_ratio=0.5)
     assert comparison.alike, comparison.deviations
@@ -64,6 +70,21 @@ def test_a_move_is_measured_and_named() -> None:
     assert comparison.figures["moved_px"] == pytest.approx(1.0, abs=0.15)
     (text,) = (d.text for d in comparison.deviations if " moved " in d.text)
     assert text.startswith("barrel at (") and "px to the right" in text
+
+
+@pytest.mark.parametrize("moved", [(0.0, 2.0), (-3.0, 0.0), (0.0, 6.0)])
+def test_no_other_move_is_told_than_the_true_one(moved: tuple[float, float]) -> None:
+    """Of what went farther than can be measured only that is said."""
+    after = srgb(rendered(Parts(moved=moved)))
+    comparison = compare_pictures(srgb(rendered(Parts())), after, REGIONS)
+    (text,) = (d.text for d in comparison.deviations if " moved " in d.text)
+    far = math.hypot(*moved)
+    if far < 4:
+        told = [float(number) for number in re.findall(r"([\d.]+) px", text)]
+        assert math.hypot(*told) == pytest.approx(far, rel=0.12)
+        assert ("left" in text) == (moved[0] < 0) and ("down" in text) == (moved[1] > 0)
+    else:
+        assert text.endswith("moved by more than 4 px")
 
 
 def test_a_little_more_light_is_measured_and_named() -> None:
