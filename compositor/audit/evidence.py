@@ -56,11 +56,17 @@ def _subject(text: str) -> str:
     return "light" if word == "sun's" else word
 
 
+def _known_otherwise(element: str | None, text: str) -> str:
+    if element is not None and _subject(text) == "height":
+        return "If its real height or its camera's is known, state that one; its size follows it."
+    follow = "shadows follow" if _subject(text) == "light" else "sizes and places follow"
+    return f"If another value is known, state that one; {follow} it."
+
+
 def _assumed(element: str | None, text: str, stated: tuple[str, str] | None) -> Finding:
     what, _, why = text.partition(": ")
     right = None if stated is None else Remedy("If that is right, state it.", (stated,), True, 0.0)
-    follow = "shadows follow" if _subject(text) == "light" else "sizes and places follow"
-    other = Remedy(f"If another value is known, state that one; {follow} it.", change=0.5)
+    other = Remedy(_known_otherwise(element, text), change=0.5)
     return Finding(
         "assumed",
         "info",

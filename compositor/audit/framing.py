@@ -74,7 +74,10 @@ def _frame_to_it(plan: Plan, element: PlacedElement) -> Remedy | None:
     settings = [(f"plate.extend.{side}", str(getattr(old, side) + px)) for side, px in strips.items()]
     settings += ground_goes_on(plan) if "bottom" in strips else []
     return Remedy(
-        f"Extend the plate by {told}, a strip to fill.", tuple(settings), True, 0.1 + sum(strips.values()) / height
+        f"Extend the plate by {told}, a strip to fill.",
+        tuple(settings),
+        True,
+        0.1 + 2.0 * sum(strips.values()) / height,
     )
 
 

@@ -3,14 +3,18 @@
 from collections.abc import Iterator
 from math import floor
 
+import numpy as np
+
 from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import delivery_scale, enlargement_ratio, moved, scale_of
+from compositor.audit.sight import delivery_scale, enlargement_ratio, largest_scale, moved, scale_of
 from compositor.audit.wording import place, setting
 from compositor.base.known_sizes import known_size
 from compositor.geometry.heights import upright_height
 from compositor.plan.model import PlacedElement, Plan
 
+_TALL_M = 30.0  # by eye: what is placed in a picture is rarely as high
+_LEAST_SHARE = 0.2  # by eye: a picture or a thing made smaller than that is another one
 _SOFTEST = 1.001  # what rounding to whole pixels may leave
 
 
@@ -102,15 +106,39 @@ def enlarged(case: Case, element: PlacedElement) -> Iterator[Finding]:
         "warning",
         element.name,
         f"{element.name} has too few pixels: it is delivered at {delivered:.0%} of its own size and will look soft.",
-        ranked([_away(plan, element), _smaller(plan, limit / delivered), _larger_file(delivered)]),
+        ranked(
+            [
+                _centimetres(plan, element, limit),
+                _away(plan, element),
+                _smaller(plan, limit / delivered),
+                _larger_file(delivered),
+            ]
+        ),
         f"enlarged to {delivered:.0%}",
     )
+
+
+def _centimetres(plan: Plan, element: PlacedElement, limit: float) -> Remedy | None:
+    """A height written in centimetres, where it makes the element many times larger than its pixels."""
+    height_m, camera_m = element.stated_height_m, element.stated_camera_height_m
+    if height_m is None or height_m < _TALL_M or enlargement_ratio(element) * delivery_scale(plan) < 10.0 * limit:
+        return None
+    settings = [setting(element, "height", f"{height_m / 100.0:.6g}")]
+    if camera_m is not None and camera_m >= _TALL_M:
+        settings.append(setting(element, "camera.height", f"{camera_m / 100.0:.6g}"))
+    in_plane = element.plane.homography(plan.plate.camera)
+    matrix = in_plane @ np.diag([0.01, 0.01, 1.0]) @ np.linalg.inv(in_plane) @ element.homography_matrix
+    after = largest_scale(matrix, (*element.own_hull_px, element.own_contact_px)) * delivery_scale(plan)
+    text = f"If its height was meant in centimetres, state {height_m / 100.0:.2f} m: lengths in a scene are metres."
+    return Remedy(text, tuple(settings), after <= limit, 0.0)
 
 
 def _away(plan: Plan, element: PlacedElement) -> Remedy | None:
     """To the distance where its pixels are enough."""
     limit = plan.tolerances.enlargement_ratio / delivery_scale(plan)
     share = element.enlargement_ratio / limit
+    if share * _LEAST_SHARE > 1.0:
+        return None
     for _ in range(20):
         ground_m = (element.offset_m * share, element.distance_m * share)
         after = moved(plan, element, ground_m)
@@ -124,6 +152,8 @@ def _away(plan: Plan, element: PlacedElement) -> Remedy | None:
 
 def _smaller(plan: Plan, share: float) -> Remedy | None:
     """Every delivery that is too large, at a size for which the pixels are enough."""
+    if share < _LEAST_SHARE:
+        return None
     largest = delivery_scale(plan) * share
     settings: list[tuple[str, str]] = []
     told = []

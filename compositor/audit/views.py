@@ -23,6 +23,8 @@ from compositor.audit.ways import other_photographs
 from compositor.audit.wording import ground_goes_on, ground_setting, place, plain, setting, sideways
 from compositor.plan.model import PlacedElement, Plan, Point
 
+_MOST_RESIZED = 5.0  # by eye: what a move makes larger or smaller than that is in another picture
+_MOST_FILLED = 0.75  # of the picture's height, by eye: a strip beyond it is a picture of its own
 _MOST_CROPPED = 0.15  # of the picture's height, by eye: so much of the sky can go
 
 
@@ -68,7 +70,7 @@ def fitting_ground(plan: Plan, element: PlacedElement, spare_deg: float = 0.0) -
     return element.offset_m * share, element.distance_m * share
 
 
-def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterator[Remedy]:
+def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterator[Remedy | None]:
     """To the distance where its photograph fits, by itself or with the plate moved under it, or on the way there."""
     limit_deg = plan.tolerances.view_elevation_deg
     enough_deg = 0.95 * limit_deg if off > 0.0 else -0.95 * limit_deg
@@ -79,6 +81,8 @@ def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterat
         if ground_m is None or after is None or rest is None or abs(rest) > limit_deg:
             continue
         size = after.enlargement_ratio / max(element.enlargement_ratio, 1e-9)
+        if not 1.0 / _MOST_RESIZED <= size <= _MOST_RESIZED:
+            continue
         fits = "fits" if spare_deg == 0.0 else f"nearly fits ({plain(abs(rest))}° are left)"
         yield move(
             plan,
@@ -91,10 +95,13 @@ def _nearer_or_farther(plan: Plan, element: PlacedElement, off: float) -> Iterat
             yield _plate_moved(plan, element, after)
 
 
-def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement) -> Remedy:
-    """The same with its foot kept in its row: the plate goes up or down under it, and a strip is left to fill."""
+def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement) -> Remedy | None:
+    """The same with its foot kept in its row: the plate goes up or down under it, and a strip is left to fill; None
+    where that strip would be most of the picture."""
     rows = after.contact_px[1] - element.contact_px[1]
     strip, where = ceil(abs(rows)), place((after.offset_m, after.distance_m))
+    if strip > _MOST_FILLED * plan.plate.size_px[1]:
+        return None
     filled, other = ("bottom", "top") if rows > 0 else ("top", "bottom")
     extension = plan.plate.extension
     settings = [

@@ -90,6 +90,15 @@ def test_too_few_pixels_are_told() -> None:
     assert "times as many pixels" in lens
 
 
+def test_a_camera_above_reach_asks_for_care() -> None:
+    def said(height_m: float) -> str:
+        plan = plan_of(Camera(2400.0, (1500.0, 1000.0), (3000, 2000), -20.0, 0.0, height_m))
+        return brief_text(brief(plan, Spot("one", (0.0, 9.0), 1.75, 0.5), FULL_FRAME), None, None)
+
+    assert "above reach" in said(3.0) and "railing" in said(3.0)
+    assert "above reach" not in said(1.9)
+
+
 def test_a_foot_above_the_camera_has_no_brief() -> None:
     with pytest.raises(GeometryError, match="above the plate's camera"):
         brief(plan_of(), Spot("one", (0.0, 6.0), 1.0, 0.5, raise_m=1.8), FULL_FRAME)

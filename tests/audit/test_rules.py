@@ -328,6 +328,39 @@ def test_a_crop_that_would_take_another_away_is_not_offered() -> None:
     assert "in front of its foot" in found.remedies[-2].text
 
 
+def test_a_plate_raised_under_a_thing_keeps_its_row_and_the_pictures_height() -> None:
+    words = scene(seen_at(PLATE_DEG + 4.0))
+    before, findings = solved(words)
+    (found,) = of(findings, "seen-from-another-height")
+    (lifted,) = [remedy for remedy in found.remedies if remedy.text.startswith("Raise the plate by ")]
+    plan, _ = solved(words, lifted.settings)
+    (delivery,) = plan.deliveries
+    assert delivery.size_px == before.deliveries[0].size_px
+    row = plan.element("box").contact_px[1] - delivery.window_px[1]
+    assert row == pytest.approx(before.element("box").contact_px[1], abs=1.0)
+
+
+def test_a_height_in_centimetres_is_recognised() -> None:
+    man = fitting(height=175.0)
+    man["camera"]["height"] = 160.0
+    found = next(f for f in solved(scene(man))[1] if f.code == "enlarged")
+    assert "centimetres" in found.remedies[0].text and "1.75 m" in found.remedies[0].text
+    assert solved(scene(man), found.remedies[0].settings)[1] == ()
+    tower = subject("tower", aimed(1.6, 100.0, 40.0), (0.0, 100.0), 40.0, height=40.0, ground={"distance": 100.0})
+    assert not [r for f in solved(scene(tower))[1] for r in f.remedies if "centimetres" in r.text]
+
+
+def test_what_would_be_another_picture_is_not_offered() -> None:
+    (found,) = of(solved(scene(seen_at(80.0)))[1], "seen-from-another-height")
+    assert all("of its present size" not in remedy.text for remedy in found.remedies)
+
+
+def test_tall_things_go_where_foot_and_top_both_fit() -> None:
+    (found,) = of(solved(scene(tall(3.0, 1.34)))[1], "horizons-apart")
+    assert found.remedies[0].mends
+    assert solved(scene(tall(3.0, 1.34)), found.remedies[0].settings)[1] == ()
+
+
 def test_a_way_behind_a_holdout_lets_it_stand_as_it_fits() -> None:
     words = scene(crate())
     words["plate"].update(HOLDOUT)
