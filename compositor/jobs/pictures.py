@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -25,14 +25,17 @@ from compositor.render.layers import Pictures
 from compositor.render.plate import extend_plate, straight_element, straight_plate, straight_samples
 from compositor.render.shaping import frame_shape
 from compositor.render.surround import Surround
-from compositor.render.view import decode_opaque
+from compositor.render.view import View, decode_opaque
+
+_SEVERAL = 4  # views from which on making all of the plate linear costs less than the part of it that each shows
 
 
 @dataclass(frozen=True)
 class Prepared:
     """What rendering reads: the encoded plate in the full frame, its space and resolution, and the pictures.
 
-    keeper: keeps layers, and counts them.
+    keeper: keeps layers, and counts them. linear: gives the plate in linear light, once for all its views; None = it
+    has few.
     """
 
     plate: Pixels
@@ -40,6 +43,7 @@ class Prepared:
     dpi: tuple[float, float] | None
     pictures: Pictures
     keeper: Keeper
+    linear: Callable[[], Pixels] | None = None
 
 
 def prepared(problem: Problem) -> Prepared:
@@ -72,7 +76,21 @@ def prepared(problem: Problem) -> Prepared:
             keep=keeper,
         ),
         keeper=keeper,
+        linear=_linear(problem, extended, plate.space),
     )
+
+
+def _linear(problem: Problem, plate: Pixels, space: Space) -> Callable[[], Pixels] | None:
+    """The plate in linear light, kept as long as there is room where several views are to come."""
+    plan, shelf = problem.plan, problem.inputs.shelf
+    views = {View.of_window(delivery.window_px, delivery.size_px) for delivery in plan.deliveries}
+    several = sum(view.cut_px is None for view in views) * max(shelf.users(plan.plate.source.image), 1) >= _SEVERAL
+    samples = plate.shape[0] * plate.shape[1] * 4
+    held_bytes = samples * (2 if plate.dtype == np.uint8 else 4)
+    if not several or (shelf.most_bytes is not None and held_bytes > shelf.most_bytes // 4):
+        return None
+    make = partial(decode_opaque, plate, space)
+    return partial(shelf.take, "linear plate", (plan.plate.source.image,), frame_shape(plan.plate), make)
 
 
 def _elements(inputs: Inputs, samples: Pixels, plate: Source, contents: Contents) -> Callable[[Source], Mips]:

@@ -59,6 +59,10 @@ class Shelf:
             self._make(key, thing, make)
         return cast(Value, thing.made.result())
 
+    def users(self, file: str) -> int:
+        """How many variants need a file still; 0 where that is not known."""
+        return self._left[file]
+
     def done(self, files: Iterable[str]) -> None:
         """One variant with these files is finished."""
         if not self._left:  # who does not know what is to come keeps what there is room for

@@ -1,5 +1,6 @@
 """Which part of the full frame is drawn, and how large."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,17 +53,20 @@ class View:
         return (left, top) if same else None
 
 
-def view_plate(plate: Pixels, space: Space, view: View) -> Pixels:
+def view_plate(plate: Pixels, space: Space, view: View, linear: Callable[[], Pixels] | None = None) -> Pixels:
     """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
 
     A cut along whole pixels is that part of the plate itself, not a copy. Anything else is sampled in linear light.
+    linear: gives the whole plate in linear light (`decode_opaque`), for who has many views of it; the result is the
+    same.
     """
     if view.cut_px is not None:
         return _cut(plate, view)
     left, top, right, bottom = _needed(plate, view)
-    linear = decode_opaque(plate[top:bottom, left:right], space)
+    part = np.s_[top:bottom, left:right]
+    needed = decode_opaque(plate[part], space) if linear is None else linear()[part]
     moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
-    shown = warp(Mips(linear, "replicate"), moved, Window(0, 0, *view.size_px))
+    shown = warp(Mips(needed, "replicate"), moved, Window(0, 0, *view.size_px))
     return encode_opaque(shown, space, plate.dtype.itemsize * 8)
 
 

@@ -16,7 +16,7 @@ from compositor.plan.model import Extension, Source
 from compositor.render.compose import compose
 from compositor.render.layers import Layer, Pictures, element_layer, render_layers
 from compositor.render.plate import extend_plate
-from compositor.render.view import View, view_plate
+from compositor.render.view import View, decode_opaque, view_plate
 
 VIEW = View.of_frame((160, 120))
 
@@ -206,6 +206,16 @@ def test_a_smaller_view_averages_light(kind):
     shown = view_plate(plate, SRGB, View.of_window((0, 0, 240, 200), (60, 50)))
     assert shown.shape == (50, 60, 3) and shown.dtype == kind
     assert np.abs(shown.astype(float) / white * 255 - 187.5).max() <= 1.0
+
+
+@pytest.mark.parametrize("window", [(0, 0, 240, 200), (31.3, 17.8, 133.1, 99.9), (101, 55, 120, 120)])
+@pytest.mark.parametrize("size", [(120, 90), (20, 15), (400, 300)])
+def test_a_plate_made_linear_as_a_whole_is_shown_alike(window, size):
+    """Bit by bit, so that it does not matter how many views share it."""
+    plate = np.random.default_rng(5).integers(0, 256, (200, 240, 3), dtype=np.uint8)
+    view = View.of_window(window, size)
+    linear = decode_opaque(plate, SRGB)
+    np.testing.assert_array_equal(view_plate(plate, SRGB, view), view_plate(plate, SRGB, view, lambda: linear))
 
 
 def test_view_and_layer_agree_on_where_things_are():
