@@ -16,7 +16,15 @@ CUT_OUTS, SHARED, CHANGING = 16, 5, 10
 QUALITY = 89
 """Below 90 the product halves the resolution of colour (4:2:0), as the other programs do."""
 
-_PLACES = [(14.0, 0.5), (15.0, -5.5), (16.0, 6.0), (19.0, -2.5), (21.0, 8.5), (24.0, -9.5)]  # distance, offset in m
+_PLATE_LENS_PX, _HEIGHT_M, _CONTACT_PX = 5000, 1.6, (1500, 1900)
+_PLACES = [  # distance and offset in m, size in the plate
+    (14.0, 0.5, 0.57),
+    (15.0, -5.5, 0.55),
+    (16.0, 6.0, 0.52),
+    (19.0, -2.5, 0.42),
+    (21.0, 8.5, 0.39),
+    (24.0, -9.5, 0.35),
+]
 
 
 def make(folder: Path) -> None:
@@ -85,7 +93,7 @@ def _scene(elements: list[dict]) -> dict:
         "scene": 1,
         "plate": {
             "image": "plate.jpg",
-            "camera": {"horizon": 1700, "lens": {"pixels": 5000}, "height": 1.6},
+            "camera": {"horizon": 1700, "lens": {"pixels": _PLATE_LENS_PX}, "height": _HEIGHT_M},
             "light": {"azimuth": -60, "elevation": 35, "sun": 0.6},
         },
         "elements": elements,
@@ -93,12 +101,21 @@ def _scene(elements: list[dict]) -> dict:
 
 
 def _element(place: int, picture: int) -> dict:
-    distance, offset = _PLACES[place]
+    """An element whose own camera saw it as the plate's does, so that there is nothing to say about it."""
+    distance, offset, scale = _PLACES[place]
+    lens_px = _PLATE_LENS_PX / scale
+    aside_px = lens_px * offset / distance
+    whole = [CUT_OUT_PX[0] + 2 * abs(aside_px), CUT_OUT_PX[1]]
     return {
         "name": f"thing-{place}",
         "image": f"cut-out-{picture:02}.png",
-        "camera": {"horizon": 900, "lens": {"pixels": 4167}, "height": 1.6},
-        "contact": [1500, 1900],
+        "camera": {
+            "horizon": round(_CONTACT_PX[1] - lens_px * _HEIGHT_M / distance, 2),
+            "lens": {"pixels": round(lens_px, 2)},
+            "height": _HEIGHT_M,
+            "crop": {"offset": [round(abs(aside_px) + aside_px, 2), 0], "of": [round(side, 2) for side in whole]},
+        },
+        "contact": list(_CONTACT_PX),
         "ground": {"distance": distance, "offset": offset},
         "depth": 0.8,
         "shadow": {"cast": True, "contact": False},
