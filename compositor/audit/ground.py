@@ -25,8 +25,9 @@ def intersecting(case: Case) -> Iterator[Finding]:
     """Two upright elements whose footprints overlap at the same height."""
     plan = case.plan
     standing = [element for element in plan.elements if element.stance == "upright"]
+    feet = {element.name: footprint(element) for element in standing if len(standing) > 1}
     for first, second in combinations(standing, 2):
-        depth_m, _ = _overlap(first, second)
+        depth_m = overlap(feet[first.name], feet[second.name])[0] if _beside(first, second) else 0.0
         if depth_m <= plan.tolerances.overlap_m:
             continue
         yield Finding(
@@ -46,20 +47,20 @@ def footprint(element: PlacedElement) -> Floats:
     depth_m = DEPTH_RATIO * (right_m - left_m) if element.depth_m is None else element.depth_m
     across: Floats = np.array([-float(right[1]), float(right[0])])
     away: Floats = across * float(np.sign(across @ origin))
-    near = [origin + left_m * right, origin + right_m * right]
-    return np.array([*near, near[1] + depth_m * away, near[0] + depth_m * away])
+    near = np.array([origin + left_m * right, origin + right_m * right])
+    return np.concatenate([near, near[::-1] + depth_m * away])
 
 
 def _foot(element: PlacedElement) -> tuple[float, float]:
     """Where it begins and ends in its plane, metres, at a tenth of its height."""
     matrix = _to_plane(element)
-    hull = apply_homography(matrix, np.array(element.own_hull_px).reshape(-1, 2))
+    hull = apply_homography(matrix, np.array(element.own_hull_px).reshape(-1, 2)).tolist()
     contact = apply_homography(matrix, element.own_contact_px)[0]
     level = _FOOT * element.height_m
     found: list[float] = [float(contact[0])]
-    for (s1, z1), (s2, z2) in zip(hull, np.roll(hull, -1, axis=0), strict=True):
+    for (s1, z1), (s2, z2) in zip(hull, [*hull[1:], *hull[:1]], strict=True):
         if min(z1, z2) <= level <= max(z1, z2) and z1 != z2:
-            found.append(float(s1 + (level - z1) / (z2 - z1) * (s2 - s1)))
+            found.append(s1 + (level - z1) / (z2 - z1) * (s2 - s1))
     return min(found), max(found)
 
 
@@ -76,10 +77,14 @@ def _to_plane(element: PlacedElement) -> Floats:
 
 def _overlap(first: PlacedElement, second: PlacedElement) -> tuple[float, Floats]:
     """(depth in metres, unit direction in which the second leaves the first); none where one is above the other."""
-    low, high = max(first.raise_m, second.raise_m), min(_head_m(first), _head_m(second))
-    if high <= low:
+    if not _beside(first, second):
         return 0.0, np.zeros(2)
     return overlap(footprint(first), footprint(second))
+
+
+def _beside(first: PlacedElement, second: PlacedElement) -> bool:
+    """Whether neither is wholly above the other."""
+    return max(first.raise_m, second.raise_m) < min(_head_m(first), _head_m(second))
 
 
 def _head_m(element: PlacedElement) -> float:

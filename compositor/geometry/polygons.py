@@ -11,23 +11,26 @@ def polygon_area(polygon: Floats) -> float:
     """Area of a polygon (n, 2), n >= 0 (shoelace formula)."""
     if len(polygon) < 3:
         return 0.0
-    (x, y), (x2, y2) = polygon.T, np.roll(polygon, -1, axis=0).T
+    (x, y), (x2, y2) = polygon.T, _following(polygon).T
     return float(abs(np.sum(x * y2 - x2 * y)) / 2.0)
 
 
 def within_box(polygon: Floats, box: tuple[float, float, float, float]) -> Floats:
     """The part (n, 2) of a convex polygon inside a box (left, top, right, bottom) (Sutherland & Hodgman 1974)."""
     left, top, right, bottom = box
+    kept = polygon.tolist()
     for axis, bound, sign in ((0, left, 1.0), (0, right, -1.0), (1, top, 1.0), (1, bottom, -1.0)):
-        polygon = _kept(polygon, sign * (polygon[:, axis] - bound)) if len(polygon) else polygon
-    return polygon
+        kept = _kept(kept, [sign * (corner[axis] - bound) for corner in kept])
+    return np.array(kept).reshape(-1, 2)
 
 
 def in_front(polygon: Floats) -> Floats:
     """The part (n, 3) of a homogeneous polygon with a third coordinate > 0 (Sutherland & Hodgman 1974)."""
     edge = _IN_FRONT * float(np.abs(polygon[:, 2]).max(initial=0.0))
+    if np.all(polygon[:, 2] > edge):
+        return polygon
     kept: list[Floats] = []
-    for start, end in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
+    for start, end in zip(polygon, _following(polygon), strict=True):
         if start[2] > edge:
             kept.append(start)
         if (start[2] > edge) != (end[2] > edge):
@@ -41,29 +44,33 @@ def overlap(first: Floats, second: Floats) -> tuple[float, Floats]:
     The depth is 0 where they are apart; moving `second` by depth·direction parts them (separating axes;
     S. Gottschalk, M. Lin, D. Manocha, OBBTree, SIGGRAPH 1996).
     """
-    best, way = np.inf, np.zeros(2)
-    for polygon in (first, second):
-        edges = np.roll(polygon, -1, axis=0) - polygon
-        lengths = np.hypot(edges[:, 0], edges[:, 1])
-        for edge in edges[lengths > 1e-12]:
-            normal = np.array([edge[1], -edge[0]]) / np.hypot(*edge)
-            one, two = first @ normal, second @ normal
-            for depth, direction in ((one.max() - two.min(), normal), (two.max() - one.min(), -normal)):
-                if depth <= 0.0:
-                    return 0.0, np.zeros(2)
-                if depth < best:
-                    best, way = float(depth), direction
-    return (best, way) if np.isfinite(best) else (0.0, np.zeros(2))
+    edges = np.concatenate([_following(polygon) - polygon for polygon in (first, second)])
+    lengths = np.hypot(edges[:, 0], edges[:, 1])
+    long = lengths > 1e-12
+    normals = np.stack([edges[long, 1], -edges[long, 0]], axis=1) / lengths[long, np.newaxis]
+    one, two = (np.matmul(polygon, normals[:, :, np.newaxis])[:, :, 0] for polygon in (first, second))
+    depths = np.stack([one.max(axis=1) - two.min(axis=1), two.max(axis=1) - one.min(axis=1)], axis=1)
+    if len(normals) == 0 or np.any(depths <= 0.0):
+        return 0.0, np.zeros(2)
+    edge, back = divmod(int(np.argmin(depths)), 2)
+    return float(depths[edge, back]), -normals[edge] if back else normals[edge]
 
 
-def _kept(polygon: Floats, sides: Floats) -> Floats:
-    """The part of a polygon where `sides` (n,), a linear function at its corners, is not negative."""
-    found: list[Floats] = []
-    for index, corner in enumerate(polygon):
+def _following(polygon: Floats) -> Floats:
+    """For every corner (n, k) the next one, round about."""
+    return np.concatenate([polygon[1:], polygon[:1]])
+
+
+def _kept(polygon: list[list[float]], sides: list[float]) -> list[list[float]]:
+    """The part of a polygon where `sides`, a linear function at its corners, is not negative."""
+    if all(side >= 0.0 for side in sides):
+        return polygon
+    found: list[list[float]] = []
+    for index, (u, v) in enumerate(polygon):
         following = (index + 1) % len(polygon)
         if sides[index] >= 0.0:
-            found.append(corner)
+            found.append([u, v])
         if (sides[index] >= 0.0) != (sides[following] >= 0.0):
             share = sides[index] / (sides[index] - sides[following])
-            found.append(corner + share * (polygon[following] - corner))
-    return np.array(found).reshape(-1, 2)
+            found.append([u + share * (polygon[following][0] - u), v + share * (polygon[following][1] - v)])
+    return found
