@@ -10,7 +10,8 @@ from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.sight import moved
 from compositor.audit.wording import place
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, fixed
+from compositor.base.sameness import once_for_each
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import facing, frontal
 from compositor.geometry.polygons import overlap
@@ -25,9 +26,8 @@ def intersecting(case: Case) -> Iterator[Finding]:
     """Two upright elements whose footprints overlap at the same height."""
     plan = case.plan
     standing = [element for element in plan.elements if element.stance == "upright"]
-    feet = {element.name: footprint(element) for element in standing if len(standing) > 1}
     for first, second in combinations(standing, 2):
-        depth_m = overlap(feet[first.name], feet[second.name])[0] if _beside(first, second) else 0.0
+        depth_m, _ = _overlap(first, second)
         if depth_m <= plan.tolerances.overlap_m:
             continue
         yield Finding(
@@ -40,6 +40,7 @@ def intersecting(case: Case) -> Iterator[Finding]:
         )
 
 
+@once_for_each
 def footprint(element: PlacedElement) -> Floats:
     """The ground (4, 2) in metres that it stands on: its width near the ground, and a depth behind its contact."""
     left_m, right_m = _foot(element)
@@ -48,7 +49,7 @@ def footprint(element: PlacedElement) -> Floats:
     across: Floats = np.array([-float(right[1]), float(right[0])])
     away: Floats = across * float(np.sign(across @ origin))
     near = np.array([origin + left_m * right, origin + right_m * right])
-    return np.concatenate([near, near[::-1] + depth_m * away])
+    return fixed(np.concatenate([near, near[::-1] + depth_m * away]))
 
 
 def _foot(element: PlacedElement) -> tuple[float, float]:
@@ -77,14 +78,10 @@ def _to_plane(element: PlacedElement) -> Floats:
 
 def _overlap(first: PlacedElement, second: PlacedElement) -> tuple[float, Floats]:
     """(depth in metres, unit direction in which the second leaves the first); none where one is above the other."""
-    if not _beside(first, second):
+    low, high = max(first.raise_m, second.raise_m), min(_head_m(first), _head_m(second))
+    if high <= low:
         return 0.0, np.zeros(2)
     return overlap(footprint(first), footprint(second))
-
-
-def _beside(first: PlacedElement, second: PlacedElement) -> bool:
-    """Whether neither is wholly above the other."""
-    return max(first.raise_m, second.raise_m) < min(_head_m(first), _head_m(second))
 
 
 def _head_m(element: PlacedElement) -> float:

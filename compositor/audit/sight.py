@@ -7,8 +7,9 @@ from math import asin, atan2, degrees, hypot
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography, with_ones
+from compositor.base.arrays import Floats, apply_homography, fixed, with_ones
 from compositor.base.errors import GeometryError
+from compositor.base.sameness import once_for_each
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane, facing, frontal
 from compositor.geometry.polygons import polygon_area, within_box
@@ -86,6 +87,7 @@ def horizon_gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float | N
     return float(v) - plan.plate.camera.horizon_row(float(u))
 
 
+@once_for_each
 def enlargement_ratio(element: PlacedElement) -> float:
     """The largest linear enlargement of its pixels anywhere at its outline."""
     return largest_scale(element.homography_matrix, (*element.own_hull_px, element.own_contact_px))
@@ -101,14 +103,14 @@ def largest_scale(matrix: Floats, pixels: Sequence[Point]) -> float:
     return float(np.linalg.svd(slopes, compute_uv=False).max(initial=0.0))
 
 
+@once_for_each
 def seen_hull(element: PlacedElement) -> Floats:
     """The convex outline (n, 2) of what it covers in the frame; empty where that is not in front of the camera."""
     own = with_ones(np.array(element.own_hull_px).reshape(-1, 2))
     mapped = own @ element.homography_matrix.T
     if len(own) < 3 or np.any(mapped[:, 2] <= 0.0):
-        return np.zeros((0, 2))
-    hull: Floats = mapped[:, :2] / mapped[:, 2:]
-    return hull
+        return fixed(np.zeros((0, 2)))
+    return fixed(mapped[:, :2] / mapped[:, 2:])
 
 
 def share_within(element: PlacedElement, box_px: tuple[float, float, float, float]) -> float:

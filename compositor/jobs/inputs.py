@@ -51,15 +51,23 @@ class Inputs:
         """Facts for solving; None without a plate, elements without a picture left out."""
         if self.plate is None:
             return None
-        cut_outs = {e.name: self.cut_outs.get(cut_out(e)) for e in photographs(scene)}
-        facts = {name: _facts(opened) for name, opened in cut_outs.items() if opened is not None}
+        cut_outs = {e.name: cut_out(e) for e in photographs(scene)}
+        facts = {name: self._facts(key, scene) for name, key in cut_outs.items() if key in self.cut_outs}
+        header = self.plate.header
         graphics = GraphicFacts(self.faces, {name: loaded.picture.size_px for name, loaded in self.artwork.items()})
         return SceneFacts(
-            _with_lens(self.plate.header, frame_hull(self.plate.header.size_px)),
+            self.shelf.take(
+                "facts", (scene.plate.image,), None, lambda: _with_lens(header, frame_hull(header.size_px))
+            ),
             facts,
             graphics,
             light_left=self.light_left,
         )
+
+    def _facts(self, key: CutOut, scene: Scene) -> PictureFacts:
+        """Facts of a cut-out, measured once for all variants that use it."""
+        files = tuple(name for name in (key.image, key.matte, scene.plate.image) if name is not None)
+        return self.shelf.take("facts", files, key, lambda: _facts(self.cut_outs[key]))
 
 
 def photographs(scene: Scene) -> list[Element]:

@@ -6,7 +6,7 @@ field has a description, which is what an editor shows while somebody types.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Generic, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Strict, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -27,6 +27,25 @@ class Part(BaseModel):
     """A mapping of the scene file: unknown keys and values of another kind are refused; frozen once read."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+Words = TypeVar("Words", bound=Part)
+
+
+class Exactly(Generic[Words]):
+    """A part of a scene as a key: equal to another that says the same in the same words. By value alone a nought would
+    be minus nought, and a key that is left out one that states what is taken for granted."""
+
+    __slots__ = ("_text", "words")
+
+    def __init__(self, words: Words) -> None:
+        self.words, self._text = words, words.model_dump_json(exclude_unset=True)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Exactly) and type(other.words) is type(self.words) and other._text == self._text
+
+    def __hash__(self) -> int:
+        return hash(self._text)
 
 
 Item = TypeVar("Item")

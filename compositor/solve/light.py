@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from math import radians, sin
 
 import numpy as np
 
 from compositor.base.errors import Fault, FaultyScene, GeometryError
 from compositor.base.opencv import cv2
+from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import facing, frontal, lying
 from compositor.geometry.shadow import frame_of
@@ -136,29 +138,31 @@ def _shadow(
     if not (cast or contact) or (found.stance == "flat" and found.raise_m <= LYING_M):
         return None
     try:
-        solid = _solid(element, found, build)
+        solid = _solid(Itself(found), None if build is None else Itself(build))
     except (GeometryError, np.linalg.LinAlgError):
         return None
     return Shadow(found.name, solid, frame_of(found.plane, ground.camera().position_m), cast, contact)
 
 
-def _solid(element: Element, found: PlacedElement, build: Build | None) -> Solid:
+@lru_cache(MOST_KEPT)
+def _solid(placed: Itself[PlacedElement], known: Itself[Build] | None) -> Solid:
+    found, build = placed.value, None if known is None else known.value
     hull = _convex(found.own_hull_px)
     if found.own_camera is None:
-        depth = FLAT_DEPTH_M if element.depth is None else element.depth
+        depth = FLAT_DEPTH_M if found.depth_m is None else found.depth_m
         return flat_solid(_artwork_pixels(found), hull, depth)
     own = found.own_camera
     contact = ground_point(own, found.own_contact_px)
     if found.stance == "flat":
         plane = lying(contact)
     else:
-        plane = frontal(contact) if element.from_plate is not None else facing(contact)
+        plane = frontal(contact) if found.source.outline_px is not None else facing(contact)
     frame = frame_of(plane, own.position_m)
     axes = np.column_stack([[*axis, 0.0] for axis in (frame.right, frame.back, frame.up)])
     pixels = own.matrix @ np.column_stack([axes, [*frame.origin_m, 1.0]])
     if found.stance == "flat":
-        return flat_solid(pixels, hull, FLAT_DEPTH_M if element.depth is None else element.depth)
-    return solid_of(pixels, hull, element.depth, build)
+        return flat_solid(pixels, hull, FLAT_DEPTH_M if found.depth_m is None else found.depth_m)
+    return solid_of(pixels, hull, found.depth_m, build)
 
 
 def _artwork_pixels(found: PlacedElement) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

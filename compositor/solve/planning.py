@@ -2,17 +2,22 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
+from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.base.tolerances import Tolerances
 from compositor.measure.facts import PictureFacts
 from compositor.plan.light import Rgb
 from compositor.plan.model import Holdout, PlacedElement, Plan, StackItem
+from compositor.scene.element import Element
 from compositor.scene.models import Scene
+from compositor.scene.part import Exactly
+from compositor.scene.plate import Plate
 from compositor.solve.alternatives import seen_alternatives
 from compositor.solve.cameras import solve_camera
 from compositor.solve.delivering import deliveries
 from compositor.solve.elements import placed_element
-from compositor.solve.faults import Collector
+from compositor.solve.faults import Collector, within
 from compositor.solve.graphics import GraphicFacts
 from compositor.solve.light import light_plan
 from compositor.solve.marks import agreed_height, placed_mark
@@ -37,20 +42,21 @@ class SceneFacts:
 def solve(scene: Scene, facts: SceneFacts) -> Plan:
     """Solve a scene. Raises FaultyScene with all the faults of it, keys from the top of the scene."""
     faults = Collector()
-    with faults.part(("plate", "camera")):
-        model = solve_camera(scene.plate.camera, facts.plate)
+    with faults.part():
+        ground = _ground(Exactly(scene.plate), Itself(facts.plate))
     faults.raise_any()  # without the plate's camera nothing else can be judged
-    ground = PlateGround(scene.plate, model)
-    if not model.height_known:
+    if not ground.model.height_known:
         with faults.part():
-            ground = PlateGround(scene.plate, model, agreed_height(scene.marks, ground))
+            ground = PlateGround(scene.plate, ground.model, agreed_height(scene.marks, ground))
         faults.raise_any()
     placed: list[PlacedElement] = []
     for index, element in enumerate(scene.elements):
         if element.visible:
             with faults.part(("elements", index)):
-                found = placed_element(element, ground, facts.elements.get(element.name))
-                placed.append(replace(found, alternatives=seen_alternatives(element, facts.alternatives)))
+                known = facts.elements.get(element.name)
+                found = _placed(Exactly(element), ground, None if known is None else Itself(known))
+                seen = seen_alternatives(element, facts.alternatives)
+                placed.append(replace(found, alternatives=seen) if seen else found)
     faults.raise_any()
     marked = []
     for index, mark in enumerate(scene.marks):
@@ -82,6 +88,20 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
         light=light,
         deliveries_listed=bool(scene.deliveries),
     )
+
+
+@lru_cache(MOST_KEPT)
+def _ground(plate: Exactly[Plate], facts: Itself[PictureFacts]) -> PlateGround:
+    """The plate's ground, the same for all variants that leave the plate as it is."""
+    with within(("plate", "camera")):
+        model = solve_camera(plate.words.camera, facts.value)
+    return PlateGround(plate.words, model)
+
+
+@lru_cache(MOST_KEPT)
+def _placed(element: Exactly[Element], ground: PlateGround, facts: Itself[PictureFacts] | None) -> PlacedElement:
+    """An element in its place, the same for all variants that change neither it nor the plate."""
+    return placed_element(element.words, ground, None if facts is None else facts.value)
 
 
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:

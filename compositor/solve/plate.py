@@ -4,6 +4,7 @@ from functools import cache
 
 from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
+from compositor.base.sameness import once_for_each
 from compositor.geometry.camera import Camera
 from compositor.plan.model import EdgeGroup, Extension, PlatePlan, Point, Source
 from compositor.scene.plate import Plate
@@ -57,6 +58,7 @@ class PlateGround:
         return tuple((u + left, v + top) for u, v in self.model.straight(points_px))
 
 
+@once_for_each
 def plate_plan(ground: PlateGround) -> PlatePlan:
     def numbers(nudge: Nudge) -> dict[str, float]:
         camera = ground.camera(nudge)

@@ -1,0 +1,41 @@
+"""Keys for results that are kept: by the very object that they were worked out from.
+
+Frozen values that hold mappings or arrays have no hash, and values that compare equal (0 and -0, 1 and 1.0) may still
+lead to other bytes. An object that nobody can change, kept alive by its key, is told apart for certain.
+"""
+
+from collections.abc import Callable
+from functools import lru_cache, wraps
+from typing import Generic, TypeVar
+
+Value = TypeVar("Value")
+Result = TypeVar("Result")
+
+MOST_KEPT = 512
+"""By eye: elements of a scene, and some dozens of changed ones; the longest unused goes first."""
+
+
+class Itself(Generic[Value]):
+    """A frozen value as a key that only it itself is equal to."""
+
+    __slots__ = ("value",)
+
+    def __init__(self, value: Value) -> None:
+        self.value = value
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Itself) and other.value is self.value
+
+    def __hash__(self) -> int:
+        return id(self.value)
+
+
+def once_for_each(work: Callable[[Value], Result]) -> Callable[[Value], Result]:
+    """A function of one frozen value whose results are kept for as long as there is room."""
+    kept = lru_cache(MOST_KEPT)(lambda key: work(key.value))
+
+    @wraps(work)
+    def found(value: Value) -> Result:
+        return kept(Itself(value))
+
+    return found
