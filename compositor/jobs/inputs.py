@@ -134,7 +134,9 @@ def _light(scene: Scene, folder: Path, shared: _Shared, mattes: dict[str, Pixels
             mattes[light.shade] = _matte(folder, light.shade, shared)
     if isinstance(light.sun, LightPatches):
         try:
-            return light_left(shared.plate.samples, shared.plate.space, light.sun.lit, light.sun.shaded)
+            patches = light.sun.lit, light.sun.shaded
+            measure = partial(light_left, shared.plate.samples, shared.plate.space, *patches)
+            return shared.shelf.take("light left", (shared.image,), patches, measure)
         except PatchError as error:
             faults.append(Fault(("plate", "light", "sun"), str(error)))
     return None
