@@ -25,8 +25,10 @@ def foot_unseen(case: Case, element: PlacedElement) -> Iterator[Remedy]:
     if not is_seen(case, element):
         yield from _as_high_as_it_fits(case.plan, element)
         return
-    yield from _behind_a_holdout(case, element)
-    yield _cropped(case.plan, element)
+    behind, cropped = list(_behind_a_holdout(case, element)), _cropped(case.plan, element)
+    yield from behind
+    if cropped.settings or not behind:
+        yield cropped
 
 
 def _as_high_as_it_fits(plan: Plan, element: PlacedElement) -> Iterator[Remedy]:

@@ -63,8 +63,8 @@ class TolerancesWords(Part):
     hidden_fraction: Annotated[float, Field(ge=0, lt=1)] = Field(
         default=HOUSE.hidden_fraction,
         alias="hidden",
-        description="Share by which a holdout may cover the place where an element touches the ground before that"
-        " counts as hidden.",
+        description="Share by which a holdout may cover the width on which an element stands before its foot counts"
+        " as hidden.",
     )
     outside_fraction: Annotated[float, Field(ge=0, le=10)] = Field(
         default=HOUSE.outside_fraction,

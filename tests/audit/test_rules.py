@@ -281,6 +281,18 @@ def test_a_hidden_foot_makes_another_view_less_severe() -> None:
     assert (seen.severity, hidden.severity) == ("warning", "info")
 
 
+def test_a_post_thinner_than_a_foot_does_not_hide_it() -> None:
+    """By hand: a foot 0.44 m wide 6 m away is about 175 px wide."""
+
+    def post(half_px: float) -> Covers:
+        return lambda name, points_px: np.where(abs(points_px[:, 0] - 1500.0) < half_px, 1.0, 0.0)
+
+    words = scene(fitting())
+    words["plate"].update(HOLDOUT)
+    assert of(solved(words, (), post(20.0))[1], "contact-hidden") == []
+    assert of(solved(words, (), post(80.0))[1], "contact-hidden")
+
+
 def test_a_way_behind_a_holdout_hides_the_foot() -> None:
     words = scene(seen_at(PLATE_DEG + 5.0))
     words["plate"].update(HOLDOUT)
