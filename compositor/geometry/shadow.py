@@ -1,13 +1,11 @@
 """Shadows of solids on planes: which part of a picture stands between a place and the light.
 
-A solid is looked through in slices that stand square to the light. From every slice one homography leads from the
-receiving plane to the picture, the same for all slices but for one column; on level ground it carries
-(x, y, z) to (x, y) − z·cot(elevation)·(sin azimuth, cos azimuth). Slices square to the light never collapse, from
-whichever side the light comes.
+Light carries (x, y, z) to (x, y) - z·cot(elevation)·(sin azimuth, cos azimuth) on level ground. How a whole solid is
+carried at once: :mod:`compositor.geometry.sweep`.
 """
 
 from dataclasses import dataclass
-from math import radians, sin, tan
+from math import radians, tan
 
 import numpy as np
 
@@ -85,37 +83,18 @@ class Throw:
         result: Floats = self.frame.rotation @ self.direction
         return result
 
-    def depths_m(self) -> tuple[float, float]:
-        """From where to where the solid reaches along the light."""
-        depths = self.solid.outline_m() @ self.light
-        return float(depths.min()), float(depths.max())
+    @property
+    def most_towards_m(self) -> float:
+        """Metres from the receiving plane, towards the light, to the solid's farthest point."""
+        points = self.frame.to_world(self.solid.outline_m()) - np.array(self.receiver.origin_m)
+        return max(0.0, float((points @ self.facing).max()) / self.slant)
 
     def bounds_m(self) -> tuple[Floats, Floats]:
         """Least and greatest coordinates (2,) on the receiving plane that the shadow can reach."""
-        flat = self._landed()
+        flat = self.landed_m()
         return flat.min(axis=0), flat.max(axis=0)
 
-    def homography(self, depth_m: float) -> Floats:
-        """3×3: receiving plane's (right, up, 1) to the solid's pixels, through the slice at a depth along the light."""
-        pixels, light = self.solid.matrix, self.light
-        matrix: Floats = pixels[:, :3] @ self._flattened()
-        matrix[:, 2] += pixels[:, :3] @ light * depth_m + pixels[:, 3]
-        return matrix
-
-    def behind(self, depth_m: float) -> Floats:
-        """Row (3,) on (right, up, 1): how far behind the solid's front line that slice is met."""
-        normal = self.solid.normal
-        row: Floats = normal @ self._flattened()
-        row[2] += float(normal @ self.light) * depth_m - float(normal[:2] @ np.array(self.solid.front_m))
-        return row
-
-    def towards(self, depth_m: float) -> Floats:
-        """Row (3,) on (right, up, 1): metres from the receiving plane to that slice, towards the light."""
-        row: Floats = -(self.light @ self._plane())
-        row[2] += depth_m
-        return row
-
-    def _landed(self) -> Floats:
+    def landed_m(self) -> Floats:
         """Coordinates (n, 2) on the receiving plane where the light through the solid's outline lands."""
         points = self.frame.to_world(self.solid.outline_m())
         above = (points - np.array(self.receiver.origin_m)) @ self.facing
@@ -123,16 +102,12 @@ class Throw:
         offset -= np.array(self.receiver.origin_m)
         return np.column_stack([offset @ np.array(self.receiver.right), offset @ np.array(self.receiver.up)])
 
-    def _plane(self) -> Floats:
+    @property
+    def to_subject(self) -> Floats:
         """3×3: receiving plane's (right, up, 1) to subject coordinates."""
         receiver, rotation = self.receiver, self.frame.rotation
         offset = np.array(receiver.origin_m) - np.array(self.frame.origin_m)
         return np.column_stack([rotation @ np.array(part) for part in (receiver.right, receiver.up, offset)])
-
-    def _flattened(self) -> Floats:
-        """The same, moved along the light into the slice at depth 0."""
-        result: Floats = (np.eye(3) - np.outer(self.light, self.light)) @ self._plane()
-        return result
 
 
 def half_shadow_radii(towards_m: float, slant: float, half_angle_deg: float) -> tuple[float, float]:
@@ -154,17 +129,27 @@ class SkyPatch:
 def sky_patches(sun: Floats | None) -> list[SkyPatch]:
     """The sky in patches, brighter around the sun, whose direction (3,) is given; None: overcast, brighter overhead.
 
-    Equal areas of the sky's projection on the ground, after Nusselt: three rings.
+    Equal areas of the sky's projection on the ground, after Nusselt: two rings, each turned towards the sun.
     """
     found = []
-    for count, inner, outer, half_angle_deg in ((5, 0.0, 0.45, 22.0), (8, 0.45, 0.73, 16.0), (11, 0.73, 1.0, 14.0)):
-        level = float(np.sqrt((inner**2 + outer**2) / 2.0))
+    start = 0.0 if sun is None else float(np.arctan2(sun[0], sun[1]))
+    for count, inner, outer, half_angle_deg in ((3, 0.0, 0.577, 28.0), (6, 0.577, 1.0, 20.0)):
         for index in range(count):
-            azimuth = 2.0 * np.pi * (index + 0.5 * (count % 2)) / count
-            direction = np.array([level * sin(azimuth), level * np.cos(azimuth), np.sqrt(1 - level**2)])
-            found.append((direction, half_angle_deg, sky_luminance(direction, sun)))
+            azimuth = start + 2.0 * np.pi * index / count
+            parts = [
+                _on_disc(azimuth + np.pi * turn / count, np.sqrt(inner**2 + (outer**2 - inner**2) * share))
+                for turn in (-0.8, -0.4, 0.0, 0.4, 0.8)
+                for share in (0.1, 0.3, 0.5, 0.7, 0.9)
+            ]
+            luminance = float(np.mean([sky_luminance(part, sun) for part in parts]))
+            found.append((_on_disc(azimuth, np.sqrt((inner**2 + outer**2) / 2.0)), half_angle_deg, luminance))
     whole = sum(luminance for _, _, luminance in found)
     return [SkyPatch(direction, half, luminance / whole) for direction, half, luminance in found]
+
+
+def _on_disc(azimuth_rad: float, level: float) -> Floats:
+    """The direction (3,) in the sky over a point of the unit disc."""
+    return np.array([level * np.sin(azimuth_rad), level * np.cos(azimuth_rad), np.sqrt(1.0 - level**2)])
 
 
 def sky_luminance(direction: Floats, sun: Floats | None) -> float:

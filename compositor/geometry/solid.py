@@ -127,7 +127,7 @@ def solid_of(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float | None, 
     """The solid of a silhouette that stands on the ground.
 
     depth_m: None = what a side of its footprint tells, else as deep as its parts are broad, but not more
-    than a share of its width; what stands on a stem is as deep as it is wide. build: None: unknown.
+    than a share of its width; what stands on a stem or on a round foot is as deep as it is wide. build: None: unknown.
     """
     found = footprint(pixels, hull_px)
     rows, yaw = _rows(pixels), found.yaw_deg or 0.0
@@ -136,13 +136,16 @@ def solid_of(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float | None, 
         return Solid(rows, hull_px, found.front_m, 0.0, depth, found.span_m / 2.0, is_round=True)
     assumed = _depth(found, Solid(rows, hull_px, found.front_m, yaw, 1.0, None).pixels_per_metre(), build)
     depth = assumed if depth_m is None else float(depth_m)
+    on_feet = build is not None and build.apart_ratio >= APART_RATIO
     if found.span_m < WIDE_BASE_RATIO * found.width_m:
         return Solid(rows, hull_px, found.front_m, 0.0, depth, found.span_m / 2.0)
-    if found.yaw_deg is None or found.depth_m is not None:
+    if found.yaw_deg is None:
+        if depth_m is None:
+            depth = (DEPTH_RATIO if on_feet else 1.0) * found.width_m
+        return Solid(rows, hull_px, found.front_m, 0.0, depth, None, found.sides_m, is_round=True)
+    if found.depth_m is not None:
         return Solid(rows, hull_px, found.front_m, yaw, depth, None, found.sides_m, found.far_sides(depth))
-    middle = depth / 2.0
-    if build is not None and build.apart_ratio >= APART_RATIO:
-        middle = FEET_RATIO * min(assumed, depth)
+    middle = FEET_RATIO * min(assumed, depth) if on_feet else depth / 2.0
     return Solid(rows, hull_px, found.front_m, yaw, depth, middle)
 
 

@@ -1,9 +1,18 @@
 """How thick a silhouette may be taken to be at each of its pixels, and the half-shadow of what is far from a plane."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
+
+COVERED = 0.1
+"""From this coverage on a pixel belongs to a thing's outline here: glass is as thick as what is not seen through."""
+
+_SIGMA_PX = 2.5
+_COARSE_PX = 256
+"""On this longer side one sees how broad the broad parts of a thing are."""
 
 
 def half_thickness(coverage: Pixels, most_px: float) -> Pixels:
@@ -11,19 +20,26 @@ def half_thickness(coverage: Pixels, most_px: float) -> Pixels:
 
     A part is as thick at a pixel as a ball of the greatest thickness would be that touches the outline where it is
     nearest: thin at the outline, and from most_px inside it on as thick as may be. But no part is thicker than it is
-    broad: legs and rails stay thin. Measured against other profiles in tests/studies/shadow_slices.py.
+    broad: legs and rails stay thin. Measured against other profiles in tests/studies/shadow_thickness.py.
     """
-    inside = (coverage >= 0.5).astype(np.uint8)
-    inwards = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5)
+    inwards = _inwards(coverage)
     share = np.minimum(inwards / np.float32(max(most_px, 1e-6)), np.float32(1.0))
     ball = np.float32(most_px) * np.sqrt(share * (2.0 - share))
-    half: Pixels = np.minimum(ball, local_radius(inwards, most_px)).astype(np.float32)
+    shrink = -(-max(coverage.shape) // _COARSE_PX)
+    if shrink < 2:
+        broad = local_radius(inwards, most_px)
+    else:
+        size = (max(1, coverage.shape[1] // shrink), max(1, coverage.shape[0] // shrink))
+        small = cv2.resize(coverage, size, interpolation=cv2.INTER_AREA)
+        broad = local_radius(_inwards(small), most_px / shrink) * np.float32(shrink)
+        broad = np.maximum(inwards, cv2.resize(broad, coverage.shape[::-1], interpolation=cv2.INTER_LINEAR))
+    half: Pixels = np.minimum(ball, broad).astype(np.float32)
     return half
 
 
 def round_thickness(coverage: Pixels, most_px: float) -> Pixels:
     """The same of what is round about an upright axis: half the chord of a circle across each run of a row."""
-    inside, width = coverage >= 0.5, coverage.shape[1]
+    inside, width = coverage >= COVERED, coverage.shape[1]
     at = np.arange(width, dtype=np.float32)[np.newaxis, :]
     before = np.maximum.accumulate(np.where(inside, np.float32(-1.0), at), axis=1)
     after = np.minimum.accumulate(np.where(inside, np.float32(width), at)[:, ::-1], axis=1)[:, ::-1]
@@ -47,42 +63,47 @@ def local_radius(inwards: Pixels, most_px: float) -> Pixels:
     return result
 
 
+def _inwards(coverage: Pixels) -> Pixels:
+    result: Pixels = cv2.distanceTransform((coverage >= COVERED).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
+    return result
+
+
 def softened(mask: Pixels, towards: Pixels, radii_px: tuple[float, float]) -> Pixels:
     """A shadow's mask (h, w) float32 with the half-shadow of a round light.
 
     towards (h, w) float32: how far from each place what throws the shadow there is. radii_px: half-shadow's radius
     across x and y per unit of it. A disc's shadow edge has a standard deviation of half its radius; each height is
-    blurred by its own, mixed from a few that are blurred as a whole.
+    blurred by its own, mixed from two of a few that are blurred as a whole.
     """
     most = float(towards.max(initial=0.0))
     if most * max(radii_px) < 0.5:
         return mask
     steps = _steps(most, max(radii_px))
-    result = np.zeros_like(mask)
-    for index, step in enumerate(steps):
-        below = steps[index - 1] if index > 0 else step - 1.0
-        above = steps[index + 1] if index + 1 < len(steps) else step + 1.0
-        weight = np.clip(np.minimum((towards - below) / (step - below), (above - towards) / (above - step)), 0.0, 1.0)
-        if index == 0:
-            weight[towards <= step] = 1.0
-        if index + 1 == len(steps):
-            weight[towards >= step] = 1.0
-        result += weight * _blurred(mask, step * radii_px[0] / 2.0, step * radii_px[1] / 2.0)
+    result = mask.copy()
+    for below, step in pairwise(steps):
+        share = np.clip((towards - np.float32(below)) / np.float32(step - below), 0.0, 1.0)
+        blurred = _blurred(mask, step * radii_px[0] / 2.0, step * radii_px[1] / 2.0)
+        result += share * (blurred - result)
     return result
 
 
 def _steps(most: float, radius_px: float) -> list[float]:
-    """Distances whose half-shadows are made, up to the greatest: 0, then each half as wide again as the last."""
+    """Distances whose half-shadows are made, up to the greatest: 0, then each twice as wide as the last."""
     steps, radius = [0.0], 0.7
     while radius < most * radius_px:
         steps.append(radius / radius_px)
-        radius *= 1.6
+        radius *= 2.0
     return [*steps, most]
 
 
 def _blurred(mask: Pixels, sigma_x: float, sigma_y: float) -> Pixels:
+    """A wide blur is made on a smaller picture."""
     if max(sigma_x, sigma_y) < 0.2:
         return mask
-    x, y = max(sigma_x, 0.05), max(sigma_y, 0.05)
-    blurred: Pixels = cv2.GaussianBlur(mask, (0, 0), x, sigmaY=y, borderType=cv2.BORDER_CONSTANT)
-    return blurred
+    height, width = mask.shape
+    small = [max(1, round(n / max(1.0, s / _SIGMA_PX))) for n, s in ((width, sigma_x), (height, sigma_y))]
+    x, y = max(sigma_x * small[0] / width, 0.05), max(sigma_y * small[1] / height, 0.05)
+    shrunk = cv2.resize(mask, (small[0], small[1]), interpolation=cv2.INTER_AREA)
+    blurred = cv2.GaussianBlur(shrunk, (0, 0), x, sigmaY=y, borderType=cv2.BORDER_CONSTANT)
+    result: Pixels = cv2.resize(blurred, (width, height), interpolation=cv2.INTER_LINEAR)
+    return result

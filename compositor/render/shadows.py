@@ -12,32 +12,18 @@ from typing import Literal
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
-from compositor.base.errors import GeometryError
 from compositor.base.opencv import cv2
 from compositor.geometry.camera import Camera
-from compositor.geometry.planes import Plane
 from compositor.geometry.polygons import in_front
-from compositor.geometry.shadow import Throw, sunward_ground
-from compositor.geometry.sun import HALF_ANGLE_DEG
 from compositor.pixels.footprint import Window
 from compositor.pixels.mips import Mips, content_box
 from compositor.pixels.strips import run_all
-from compositor.pixels.warp import warp
 from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, Source, StackItem
+from compositor.render.casting import PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
-from compositor.render.throwing import MOST_PIXELS, Grid, Silhouette, grid_over, skylight_kept, thrown
+from compositor.render.throwing import Silhouette
 from compositor.render.view import View, view_coverage
-
-UP = np.array([0.0, 0.0, 1.0])
-OVERSAMPLING = 1.5
-"""Samples of a cast shadow's map per pixel where the element stands."""
-
-SKY_PIXELS = 8_000
-"""Samples of a contact shadow's map."""
-
-SKY_REACH = 0.6
-"""How far around a thing, as a share of its height, its contact shadow reaches; beyond it is fainter than FAINT."""
 
 DARKEST = 0.98
 _WALL_TOP_M = 1000.0
@@ -99,20 +85,22 @@ class _Ground:
         """Factors per channel of what hides the sun; the ground remembers."""
         place = kept.place
         before = self._hidden(place)
-        after = np.maximum(before, kept.share)
-        factors = [_lit(after, left) / _lit(before, left) for left in self.left]
-        np.maximum(self.sun[place], kept.share, out=self.sun[place])
+        after = cv2.max(before, kept.share)
+        factors = [cv2.divide(_lit(after, left), _lit(before, left)) for left in self.left]
+        self.sun[place] = cv2.max(self.sun[place], kept.share)
         return factors
 
     def closed_in(self, kept: Kept) -> list[Pixels]:
         """Factors per channel of what hides the sky; the ground remembers."""
         place = kept.place
-        hidden = self._hidden(place)
-        before = self.sky[place].copy()
-        after = np.maximum(before, np.minimum(kept.share, np.float32(DARKEST)))
+        hidden, before = self._hidden(place), self.sky[place]
+        after = cv2.max(before, np.minimum(kept.share, np.float32(DARKEST)))
+        factors = []
+        for left in self.left:
+            lit = _lit(hidden, left)
+            factors.append(cv2.divide(cv2.scaleAdd(after, -left, lit), cv2.scaleAdd(before, -left, lit)))
         self.sky[place] = after
-        lit = [_lit(hidden, left) for left in self.left]
-        return [(all_ - left * after) / (all_ - left * before) for all_, left in zip(lit, self.left, strict=True)]
+        return factors
 
     def _hidden(self, place: tuple[slice, slice]) -> Pixels:
         """How much of the sun is hidden, by elements and in the plate itself."""
@@ -125,7 +113,8 @@ class _Ground:
 
 
 def _lit(hidden: Pixels, left_ratio: float) -> Pixels:
-    result: Pixels = np.float32(1.0) - np.float32(1.0 - left_ratio) * hidden
+    """1 - (1 - left) * hidden."""
+    result: Pixels = cv2.addWeighted(hidden, left_ratio - 1.0, hidden, 0.0, 1.0)
     return result
 
 
@@ -136,101 +125,43 @@ class _Cutter:
         self.shadow, self.view, self.camera = shadow, view, plan.plate.camera
         self.name = shadow.element
         self.silhouette = Silhouette(element(plan.element(shadow.element).source), shadow.solid)
-        self.foot_m = (shadow.frame.origin_m[0], shadow.frame.origin_m[1])
 
     def sunlight(self, light: Light) -> Kept | None:
         """The sun's light that is kept from the ground and from walls; None where that is not in the view."""
-        if light.sun is None or not self.shadow.cast:
-            return None
-        direction = light.sun.direction
         parts = []
-        ground = self._shown(sunward_ground(self.foot_m, direction), UP, direction)
-        if ground is not None:
-            for wall in light.walls_m:
-                _open_behind(ground, self.camera, self.view, wall)
-            parts.append(ground)
-        for (x0, y0), (x1, y1) in light.walls_m:
-            length = float(np.hypot(x1 - x0, y1 - y0))
-            right = ((x1 - x0) / length, (y1 - y0) / length, 0.0)
-            facing = np.array([-right[1], right[0], 0.0])
-            if facing @ [x0, y0, 0.0] > 0.0:  # turned to the camera, which stands over the origin
-                facing = -facing
-            plane = Plane((x0, y0, 0.0), right, (0.0, 0.0, 1.0))
-            part = self._shown(plane, facing, direction, ((0.0, 0.0), (length, _WALL_TOP_M)))
-            if part is not None:
-                parts.append(part)
+        for found in sun_maps(self.shadow, self.silhouette, light, self.camera):
+            part = _seen(found, self.camera, self.view)
+            if part is None:
+                continue
+            if found.wall_m is None:
+                for wall in light.walls_m:
+                    _open_behind(part, self.camera, self.view, wall)
+            parts.append(part)
         return _joined(parts)
 
     def skylight(self, light: Light) -> Kept | None:
         """The sky's light that is kept from the ground around the element; None where that is not in the view."""
-        if not self.shadow.contact:
-            return None
-        points = self.shadow.frame.to_world(self.shadow.solid.outline_m())
-        height = float(points[:, 2].max())
-        plane = Plane((*self.foot_m, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
-        flat = points[:, :2] - np.array(self.foot_m)
-        low, high = flat.min(axis=0) - SKY_REACH * height, flat.max(axis=0) + SKY_REACH * height
-        grid = grid_over(low, high, self._fineness(plane), SKY_PIXELS)
-        window = self._window(plane, grid)
-        if window is None or height <= 0.0:
-            return None
-        sun = None if light.sun is None else light.sun.direction
-        return self._seen(skylight_kept(self.silhouette, self.shadow.frame, plane, grid, sun), plane, grid, window)
-
-    def _shown(
-        self, plane: Plane, facing: Floats, direction: Floats, within: tuple[Point, Point] | None = None
-    ) -> Kept | None:
-        """A cast shadow on one plane as the view shows it. within: the part of the plane that is there (metres)."""
-        try:
-            throw = Throw(self.shadow.solid, self.shadow.frame, direction, plane, facing)
-        except GeometryError:
-            return None  # a wall that the sun does not reach
-        low, high = throw.bounds_m()
-        if within is not None:
-            low, high = np.maximum(low, within[0]), np.minimum(high, within[1])
-        if np.any(high - low <= 0.0):
-            return None
-        grid = grid_over(low, high, self._fineness(plane), MOST_PIXELS)
-        window = self._window(plane, grid)
-        if window is None:
-            return None
-        share = thrown(self.silhouette, throw, grid, HALF_ANGLE_DEG)
-        if within is not None:
-            share = _cut(share, grid, within)
-        return self._seen(share, plane, grid, window)
-
-    def _fineness(self, plane: Plane) -> tuple[float, float]:
-        """Samples per metre of a plane that the view can show where the element stands."""
-        matrix = self.view.matrix @ plane.homography(self.camera)
-        offset = np.array(self.shadow.frame.origin_m) - np.array(plane.origin_m)
-        u, v, w = matrix @ [float(offset @ np.array(plane.right)), float(offset @ np.array(plane.up)), 1.0]
-        columns = [np.hypot(*(matrix[:2, i] * w - matrix[2, i] * np.array([u, v]))) / w**2 for i in (0, 1)]
-        return OVERSAMPLING * float(columns[0]), OVERSAMPLING * float(columns[1])
-
-    def _window(self, plane: Plane, grid: Grid) -> Window | None:
-        return covered_window(self._to_view(plane, grid), (0, 0, *grid.size), self.view.size_px)
-
-    def _to_view(self, plane: Plane, grid: Grid) -> Floats:
-        matrix: Floats = self.view.matrix @ plane.homography(self.camera) @ grid.to_plane
-        return matrix
-
-    def _seen(self, share: Pixels, plane: Plane, grid: Grid, window: Window) -> Kept | None:
-        samples = np.rint(np.clip(share, 0.0, 1.0) * 65535.0).astype(np.uint16)
-        shown = warp(Mips(samples), self._to_view(plane, grid), window)
-        left, top, right, bottom = content_box(shown)
-        if right == left:
-            return None
-        part = shown[top:bottom, left:right].astype(np.float32) / np.float32(65535.0)
-        return Kept(Window(window.left + left, window.top + top, right - left, bottom - top), part)
+        found = sky_map(self.shadow, self.silhouette, light, self.camera)
+        return None if found is None else _seen(found, self.camera, self.view)
 
 
-def _cut(share: Pixels, grid: Grid, within: tuple[Point, Point]) -> Pixels:
-    """A map with nothing outside a rectangle of its plane."""
-    (low_x, low_y), (high_x, high_y) = within
-    x = grid.low_m[0] + (np.arange(grid.size[0]) + 0.5) / grid.per_m[0]
-    y = grid.low_m[1] + (np.arange(grid.size[1]) + 0.5) / grid.per_m[1]
-    inside = ((x >= low_x) & (x <= high_x))[np.newaxis, :] & ((y >= low_y) & (y <= high_y))[:, np.newaxis]
-    return np.where(inside, share, np.float32(0.0))
+def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
+    """A map as the view shows it; None where nothing of it is there."""
+    to_view = view.matrix @ found.plane.homography(camera) @ found.grid.to_plane
+    window = covered_window(to_view, (0, 0, *found.grid.size), view.size_px)
+    if window is None:
+        return None
+    middles = np.array([[1.0, 0.0, window.left + 0.5], [0.0, 1.0, window.top + 0.5], [0.0, 0.0, 1.0]])
+    back = np.linalg.inv(to_view) @ middles
+    to_indices = np.array([[1.0, 0.0, -0.5], [0.0, 1.0, -0.5], [0.0, 0.0, 1.0]]) @ back
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    shown = cv2.warpPerspective(found.share, to_indices, (window.width, window.height), flags=flags)
+    _only_in_front(shown, back[2])
+    left, top, right, bottom = content_box(np.asarray(shown > _LEAST))
+    if right == left:
+        return None
+    part = np.ascontiguousarray(shown[top:bottom, left:right])
+    return Kept(Window(window.left + left, window.top + top, right - left, bottom - top), part)
 
 
 def _open_behind(ground: Kept, camera: Camera, view: View, wall_m: tuple[Point, Point]) -> None:
@@ -246,6 +177,14 @@ def _open_behind(ground: Kept, camera: Camera, view: View, wall_m: tuple[Point, 
     fixed = np.clip(np.rint(points * 16.0), -(2**26), 2**26).astype(np.int32)
     cv2.fillPoly(mask, [fixed], (255,), lineType=cv2.LINE_AA, shift=4)
     ground.share[...] *= np.float32(1.0) - mask.astype(np.float32) / np.float32(255.0)
+
+
+def _only_in_front(shown: Pixels, row: Floats) -> None:
+    """Empty what lies behind the camera: where a linear function (a, b, c) of the pixel's indices is not positive."""
+    height, width = shown.shape
+    corners = [row @ [x, y, 1.0] for x in (0, width) for y in (0, height)]
+    if min(corners) <= 0.0:
+        shown[np.add.outer(row[1] * np.arange(height) + row[2], row[0] * np.arange(width)) <= 0.0] = 0.0
 
 
 def _joined(parts: list[Kept]) -> Kept | None:
@@ -268,11 +207,11 @@ def _layer(
 ) -> list[Layer]:
     """The layer that multiplies by factors where they darken; none where they do not."""
     least = cv2.min(cv2.min(factors[0], factors[1]), factors[2])
-    darkens = (least < 1.0 - _LEAST).astype(np.float32)
+    darkens = (least < 1.0 - _LEAST).astype(np.uint8)
     full = 65535.0 if kind == np.uint16 else 1.0
-    colours = [cv2.multiply(factor, darkens) for factor in factors]
-    samples = cv2.multiply(
-        cv2.merge([*colours, darkens]), np.full(4, full), dtype=cv2.CV_16U if full > 1 else cv2.CV_32F
-    )
+    whole = cv2.merge([*factors, np.ones_like(least)])
+    if kind == np.uint16:
+        whole = cv2.multiply(whole, np.full(4, full), dtype=cv2.CV_16U)
+    samples = cv2.copyTo(whole, darkens)
     layer = cropped(f"{element}/{what}", what, "multiply", (kept.window.left, kept.window.top), samples)
     return [] if layer is None else [layer]

@@ -1,7 +1,6 @@
 """The shadow of one solid on one plane: a small map of the plane, made slice by slice."""
 
 from dataclasses import dataclass
-from math import ceil
 
 import numpy as np
 
@@ -11,21 +10,20 @@ from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patches
 from compositor.geometry.solid import Solid
 from compositor.geometry.standing import Side
+from compositor.geometry.sweep import Box, Fan, Integers, Sweep
 from compositor.pixels.mips import Mips
 from compositor.pixels.thickness import half_thickness, round_thickness, softened
 
-MOST_PIXELS = 160_000
-"""Samples of one map; its half-shadow is wider than they are apart where a shadow is that long."""
-
-MOST_SLICES = 128
-SKY_SLICES = 10
+MOST_LINES = 2048
 
 FAINT = 0.02
 """What is kept of the sky's light far around a thing is left out, so that a contact shadow has an end; by eye."""
 
 _LEAST_SIDE = 8
 _MARGIN = 3
+_COARSE = 4
 _LEAST_M = 0.01
+_FAINTEST = 1.0 / 512.0
 
 
 @dataclass(frozen=True)
@@ -42,8 +40,14 @@ class Grid:
         (x, y), (a, b) = self.low_m, self.per_m
         return np.array([[1.0 / a, 0.0, x], [0.0, 1.0 / b, y], [0.0, 0.0, 1.0]])
 
+    @property
+    def bounds_m(self) -> tuple[Floats, Floats]:
+        """Least and greatest coordinates (2,) on the plane."""
+        low = np.array(self.low_m)
+        return low, low + np.array(self.size) / np.array(self.per_m)
 
-def grid_over(low_m: Floats, high_m: Floats, per_m: tuple[float, float], most: int = MOST_PIXELS) -> Grid:
+
+def grid_over(low_m: Floats, high_m: Floats, per_m: tuple[float, float], most: int) -> Grid:
     """A grid over a rectangle of a plane at a wanted number of samples per metre, fewer where they get too many."""
     span = np.maximum(high_m - low_m, 1e-6)
     wanted = np.array(per_m) * min(1.0, float(np.sqrt(most / max(float(np.prod(span * per_m)), 1.0))))
@@ -60,12 +64,14 @@ class Silhouette:
     def __init__(self, picture: Mips, solid: Solid) -> None:
         self._picture, self.solid = picture, solid
         self._made: dict[int, Pixels] = {}
+        (left, top), (right, bottom) = np.min(solid.hull_px, axis=0), np.max(solid.hull_px, axis=0)
+        self.box_px = (float(left), float(top), float(right), float(bottom))
 
     def channels(self, wanted_per_m: float) -> tuple[Pixels, int]:
         """Coverage, half thickness and middle behind the front line, both in metres, (h, w, 3) float32, and their
         level in the pyramid."""
         px_per_m = self.solid.pixels_per_metre()
-        level = max(0, int(np.floor(np.log2(max(px_per_m / wanted_per_m, 1.0)))))
+        level = round(float(np.log2(max(px_per_m / wanted_per_m, 1.0))))
         level = min(level, self._picture.deepest)
         if level not in self._made:
             self._made[level] = self._make(level, px_per_m / 2.0**level)
@@ -85,29 +91,138 @@ def _full(samples: Pixels) -> float:
     return 65535.0 if samples.dtype == np.uint16 else 1.0
 
 
-def thrown(
-    silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: float, most_slices: int = MOST_SLICES
-) -> Pixels:
+def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: float) -> Pixels:
     """How much of the light is kept from each place of a grid, (h, w) float32 0..1."""
-    near, far = throw.depths_m()
-    finest = max(grid.per_m)
-    count = int(min(most_slices, max(4, ceil((far - near) * finest))))
-    step = (far - near) / count
-    channels, level = silhouette.channels(min(finest, 1.5 / step))
-    width, height = grid.size
-    mask, weight, total = (np.zeros((height, width), np.float32) for _ in range(3))
-    plane = grid.to_plane @ np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])  # at the samples' middles
-    for index in range(count):
-        depth = near + (index + 0.5) * step
-        found = _slice(channels, level, throw, depth, plane, step, grid.size)
-        towards = _ramp(throw.towards(depth) @ plane, grid.size)
-        found[towards < 0.0] = 0.0
-        cv2.max(mask, found, dst=mask)
-        cv2.accumulate(found, weight)
-        cv2.accumulateProduct(found, towards, total)
+    sweep = Sweep(throw)
+    fan = sweep.fan(*grid.bounds_m)
+    swept = _swept(silhouette, sweep, fan, grid)
+    if swept is None:
+        return np.zeros(grid.size[::-1], np.float32)
+    mask, towards = _on_grid(swept, fan, grid)
     radii_m = half_shadow_radii(1.0, throw.slant, half_angle_deg)
-    radii_px = (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1])
-    return softened(mask, _spread(total, weight), radii_px)
+    return softened(mask, towards, (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
+
+
+@dataclass(frozen=True)
+class _Swept:
+    """A map over the angles (rows) and distances of a fan: what is kept, and how far towards the light what keeps it
+    is, (h, w, 2) float32. start, step: angle and distance of the first sample's corner, and from one to the next."""
+
+    samples: Pixels
+    start: tuple[float, float]
+    step: tuple[float, float]
+
+
+def _swept(silhouette: Silhouette, sweep: Sweep, fan: Fan, grid: Grid) -> _Swept | None:
+    (first, last), (near, far) = fan.angles_rad, fan.run_m
+    c, s = abs(np.cos(fan.middle_rad)), abs(np.sin(fan.middle_rad))
+    around = last - first > np.pi
+    per_run, per_across = (
+        (max(grid.per_m), max(grid.per_m))
+        if around
+        else (
+            float(np.hypot(c * grid.per_m[0], s * grid.per_m[1])),
+            float(np.hypot(s * grid.per_m[0], c * grid.per_m[1])),
+        )
+    )
+    if last <= first or far <= near:
+        return None
+    rows = int(np.clip(np.ceil((last - first) * far * per_across), 2, MOST_LINES))
+    columns = int(np.clip(np.ceil((far - near) * per_run), 2, MOST_LINES))
+    step = ((last - first) / rows, (far - near) / columns)
+    angles = fan.middle_rad + first + step[0] * (np.arange(rows, dtype=np.float64) + 0.5)
+    picture, level = silhouette.channels(max(per_run, per_across))
+    stretches = _stretches(picture, level, sweep, angles, silhouette.box_px)
+    return _Swept(_piled(stretches, (rows, columns), near, step[1]), (first, near), step)
+
+
+@dataclass(frozen=True)
+class _Stretches:
+    """What the places of the lines throw: the line's index, from and to which distance (metres), how opaque the place
+    is, and how far it is towards the light; (n,) each."""
+
+    line: Integers
+    start: Pixels
+    end: Pixels
+    coverage: Pixels
+    towards: Pixels
+
+
+def _stretches(picture: Pixels, level: int, sweep: Sweep, angles: Floats, box_px: Box) -> _Stretches:
+    found, rows = sweep.lines_in(angles, box_px)
+    points = found.points_px / 2.0**level - 0.5  # OpenCV's centres are whole
+    length = float(np.hypot(*(points[1] - points[0]).T).max(initial=0.0))
+    count = int(np.clip(np.ceil(length), 2, MOST_LINES))
+    share = ((np.arange(count) + 0.5) / count).astype(np.float32)
+    first, run = points[0].astype(np.float32), (points[1] - points[0]).astype(np.float32)
+    where = [first[:, i : i + 1] + run[:, i : i + 1] * share for i in (0, 1)]
+    seen = cv2.remap(picture, where[0], where[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    row, column = np.nonzero(seen[..., 0] > _FAINTEST)
+    coverage, half, middle = seen[row, column].T
+    shares = [(column + at).astype(np.float32) / np.float32(count) for at in (0.0, 0.5, 1.0)]
+    run_per_m = [found.run_per_m(row, at) for at in shares]
+    lean, back = found.lean_and_back(row, shares[1])
+    near, far = sweep.above(np.float32(sweep.to_front_m) + middle - half, sweep.to_front_m + middle + half, lean, back)
+    stretches = (
+        rows[row],
+        near * np.minimum(run_per_m[0], run_per_m[2]),
+        far * np.maximum(run_per_m[0], run_per_m[2]),
+        coverage,
+        sweep.towards_m((near + far) / 2.0, lean, back),
+    )
+    there = far >= near
+    line, start, end, coverage, towards = (part[there] for part in stretches)
+    _close(start, end, (line[1:] == line[:-1]) & (np.diff(column[there]) == 1))
+    return _Stretches(line, start, end, coverage, towards)
+
+
+def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
+    """Let what lies side by side in the picture throw its shadow without a gap, also where it recedes steeply.
+
+    next_to (n - 1,): whether each stretch's place is beside the next one's.
+    """
+    for first, second in ((end[:-1], start[1:]), (end[1:], start[:-1])):
+        apart = next_to & (first < second)
+        first[apart] = second[apart] = (first[apart] + second[apart]) / 2.0
+
+
+def _piled(stretches: _Stretches, shape: tuple[int, int], near: float, step: float) -> Pixels:
+    """The map that stretches make where they lie one over the other."""
+    rows, columns = shape
+    places, signs = [], []
+    for edge, sign in ((stretches.start, 1.0), (stretches.end, -1.0)):
+        position = np.clip((edge - near) / step, 0.0, columns)
+        whole = position.astype(np.int32)
+        part = position - whole
+        index = stretches.line * (columns + 2) + whole
+        places += [index, index + 1]
+        signs += [sign * (1.0 - part), sign * part]
+    place, sign_ = np.concatenate(places), np.concatenate(signs)
+
+    def pile(weight: Pixels) -> Pixels:
+        steps = np.bincount(place, sign_ * np.tile(weight, 4), rows * (columns + 2))
+        heap: Pixels = np.cumsum(steps.reshape(rows, columns + 2), axis=1, dtype=np.float32)[:, :columns]
+        return heap
+
+    coverage = stretches.coverage
+    covered, squared, towards = (pile(weight) for weight in (coverage, coverage**2, coverage * stretches.towards))
+    opaque = np.clip(squared / np.maximum(covered, np.float32(_FAINTEST)), 0.0, 1.0)
+    samples: Pixels = cv2.merge([np.clip(covered, 0.0, 1.0) * opaque, covered, towards])
+    return samples
+
+
+def _on_grid(swept: _Swept, fan: Fan, grid: Grid) -> tuple[Pixels, Pixels]:
+    """What is kept, and how far towards the light what keeps it is, at the samples of a grid."""
+    width, height = grid.size
+    x = (grid.low_m[0] + (np.arange(width, dtype=np.float32) + 0.5) / grid.per_m[0] - fan.centre_m[0])[np.newaxis, :]
+    y = (grid.low_m[1] + (np.arange(height, dtype=np.float32) + 0.5) / grid.per_m[1] - fan.centre_m[1])[:, np.newaxis]
+    c, s = np.cos(fan.middle_rad), np.sin(fan.middle_rad)
+    along, across = (c * x + s * y).astype(np.float32), (c * y - s * x).astype(np.float32)
+    angle = (np.arctan2(across, along) - np.float32(swept.start[0])) / np.float32(swept.step[0]) - np.float32(0.5)
+    run = (np.hypot(along, across) - np.float32(swept.start[1])) / np.float32(swept.step[1]) - np.float32(0.5)
+    looked = cv2.remap(swept.samples, run, angle, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    kept, weight, total = cv2.split(looked)
+    return kept, _spread(total, weight)
 
 
 def skylight_kept(
@@ -120,7 +235,7 @@ def skylight_kept(
     kept = np.zeros((grid.size[1], grid.size[0]), np.float32)
     for patch in sky_patches(sun):
         throw = Throw(silhouette.solid, frame, patch.direction, receiver, np.array([0.0, 0.0, 1.0]))
-        kept += np.float32(patch.share) * thrown(silhouette, throw, grid, patch.half_angle_deg, SKY_SLICES)
+        kept += np.float32(patch.share) * thrown(silhouette, throw, grid, patch.half_angle_deg)
     faint = np.float32(FAINT)
     result: Pixels = np.maximum(kept - faint, 0.0) / (1 - faint)
     return result
@@ -150,23 +265,6 @@ def _behind(solid: Solid, level: int, half_m: Pixels) -> tuple[Pixels, Pixels]:
     return half_m.astype(np.float32), (surface + half_m).astype(np.float32)
 
 
-def _slice(
-    channels: Pixels, level: int, throw: Throw, depth_m: float, plane: Floats, step_m: float, size: tuple[int, int]
-) -> Pixels:
-    """What one slice keeps from the light. plane: 3×3, indices of the map to the plane's metres."""
-    to_level = np.array([[0.5**level, 0, -0.5], [0, 0.5**level, -0.5], [0, 0, 1.0]])  # OpenCV's centres are whole
-    pixels = throw.homography(depth_m) @ plane
-    looked = cv2.warpPerspective(
-        channels, to_level @ pixels, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_CONSTANT
-    )
-    coverage, half, middle = cv2.split(looked)
-    off = cv2.absdiff(_ramp(throw.behind(depth_m) @ plane, size), middle)
-    inside = np.clip(1.0 + (half - off) / np.float32(step_m), 0.0, 1.0)
-    in_front = _ramp(pixels[2] * np.sign(throw.solid.matrix[2, 3]), size) > 0.0
-    result: Pixels = np.ascontiguousarray(coverage * inside * in_front)
-    return result
-
-
 def _ramp(row: Floats, size: tuple[int, int]) -> Pixels:
     """A linear function (a, b, c) of the map's indices over the map, (h, w) float32."""
     width, height = size
@@ -176,10 +274,13 @@ def _ramp(row: Floats, size: tuple[int, int]) -> Pixels:
 
 
 def _spread(total: Pixels, weight: Pixels) -> Pixels:
-    """The mean total / weight, carried on smoothly beyond where there is weight."""
-    sigma = max(total.shape) / 24.0
+    """The mean total / weight, carried on smoothly beyond where there is weight; made on a small picture."""
+    height, width = total.shape
+    size = (max(1, width // _COARSE), max(1, height // _COARSE))
     near, share = (
-        cv2.GaussianBlur(samples, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT) for samples in (total, weight)
+        cv2.GaussianBlur(cv2.resize(samples, size, interpolation=cv2.INTER_AREA), (0, 0), max(size) / 24.0 + 0.3)
+        for samples in (total, weight)
     )
-    mean: Pixels = near / np.maximum(share, np.float32(1e-4) * max(float(weight.max(initial=0.0)), 1e-3))
-    return mean
+    mean = near / np.maximum(share, np.float32(1e-4) * max(float(share.max(initial=0.0)), 1e-3))
+    result: Pixels = cv2.resize(mean, (width, height), interpolation=cv2.INTER_LINEAR)
+    return result

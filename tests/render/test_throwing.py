@@ -1,0 +1,100 @@
+"""Maps of shadows against shapes whose shadows are plain geometry."""
+
+from math import radians, sin, tan
+
+import cv2
+import numpy as np
+import pytest
+
+from compositor.geometry.camera import Camera
+from compositor.geometry.planes import facing
+from compositor.geometry.shadow import Throw, frame_of, sunward_ground
+from compositor.geometry.solid import Solid, flat_solid
+from compositor.geometry.sun import Sun, shadow_tip
+from compositor.pixels.mips import Mips
+from compositor.render.throwing import Grid, Silhouette, grid_over, thrown
+
+UP = np.array([0.0, 0.0, 1.0])
+OWN = Camera(1800.0, (300.0, 400.0), (600, 800), -8.0, 0.0, 1.4)
+CONTACT = (0.0, 5.0)
+PLACE = (1.0, 7.0)
+FRAME = frame_of(facing(PLACE), np.array([0.0, 0.0, 1.6]))
+
+
+def own_pixels() -> np.ndarray:
+    frame = frame_of(facing(CONTACT), OWN.position_m)
+    axes = np.column_stack([[*axis, 0.0] for axis in (frame.right, frame.back, frame.up)])
+    return OWN.matrix @ np.column_stack([axes, [*frame.origin_m, 1.0]])
+
+
+def pixels_of(points: np.ndarray) -> np.ndarray:
+    mapped = np.column_stack([points, np.ones(len(points))]) @ own_pixels().T
+    return mapped[:, :2] / mapped[:, 2:]
+
+
+def picture(outline: np.ndarray, coverage: float = 1.0) -> Mips:
+    alpha = np.zeros((800, 600), np.uint8)
+    cv2.fillPoly(alpha, [np.rint(outline * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
+    samples = np.zeros((800, 600, 4), np.uint16)
+    samples[..., 3] = np.rint(alpha.astype(float) / 255 * coverage * 65535)
+    return Mips(samples)
+
+
+def map_of(solid: Solid, source: Mips, sun: Sun) -> tuple[np.ndarray, Grid]:
+    throw = Throw(solid, FRAME, sun.direction, sunward_ground(PLACE, sun.direction), UP)
+    grid = grid_over(*throw.bounds_m(), (160.0, 160.0), 200_000)
+    return thrown(Silhouette(source, solid), throw, grid, 0.01), grid
+
+
+def shadow_polygon(points: np.ndarray, sun: Sun, grid: Grid) -> np.ndarray:
+    plane = sunward_ground(PLACE, sun.direction)
+    tips = [shadow_tip((float(x), float(y), float(z)), sun) for x, y, z in FRAME.to_world(points)]
+    offset = np.array([[x, y, 0.0] for x, y in tips]) - np.array(plane.origin_m)
+    flat = np.column_stack([offset @ np.array(plane.right), offset @ np.array(plane.up)])
+    return (flat - np.array(grid.low_m)) * np.array(grid.per_m)
+
+
+def filled(polygon: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillPoly(mask, [np.rint(cv2.convexHull(polygon.astype(np.float32)) * 16 - 8).astype(np.int32)], 255, 16, 4)
+    return mask / 255.0
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 3.0, 60.0, 150.0, 180.0, -120.0, -20.0])
+@pytest.mark.parametrize("elevation", [12.0, 35.0, 70.0])
+def test_a_cards_shadow_is_the_polygon_of_its_corners(azimuth: float, elevation: float) -> None:
+    """From before, behind (the sun is then seen in the card's own picture) and beside: the equation for each corner."""
+    corners = np.array([[-0.4, 0.0, 0.05], [0.4, 0.0, 0.05], [0.4, 0.0, 1.2], [-0.4, 0.0, 1.2]])
+    outline = pixels_of(corners)
+    solid = flat_solid(own_pixels(), tuple((float(u), float(v)) for u, v in outline), 0.005)
+    sun = Sun(azimuth, elevation)
+    share, grid = map_of(solid, picture(outline), sun)
+    true = filled(shadow_polygon(corners, sun, grid), share.shape)
+    assert np.minimum(share, true).sum() / np.maximum(share, true).sum() > 0.93
+    if abs(sin(radians(azimuth - 8.0))) < 0.7:
+        assert share.max() > 0.99
+
+
+def test_what_lets_light_through_lets_it_through_in_its_shadow() -> None:
+    corners = np.array([[-0.4, 0.0, 0.05], [0.4, 0.0, 0.05], [0.4, 0.0, 1.2], [-0.4, 0.0, 1.2]])
+    outline = pixels_of(corners)
+    hull = tuple((float(u), float(v)) for u, v in outline)
+    for depth in (0.01, 0.4):
+        share, _ = map_of(flat_solid(own_pixels(), hull, depth), picture(outline, 0.4), Sun(160.0, 40.0))
+        assert np.median(share[share > 0.05]) == pytest.approx(0.4, abs=0.02)
+
+
+@pytest.mark.parametrize("azimuth", [90.0, -90.0, 45.0])
+def test_a_post_throws_a_strip_as_broad_as_itself(azimuth: float) -> None:
+    """Round and upright, 0.2 m across: so broad is its shadow from any side, and height / tan(elevation) long."""
+    height, radius, elevation = 1.4, 0.1, 30.0
+    outline = pixels_of(np.array([[-radius, 0, 0], [radius, 0, 0], [radius, 0, height], [-radius, 0, height]]))
+    hull = tuple((float(u), float(v)) for u, v in outline)
+    rows = tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in own_pixels())
+    post = Solid(rows, hull, (0.0, 0.0), 0.0, 2 * radius, 0.0)
+    share, grid = map_of(post, picture(outline), Sun(azimuth, elevation))
+    broad = share.sum(axis=1) / grid.per_m[0]
+    inside = broad > 0.1
+    assert np.median(broad[inside]) == pytest.approx(2 * radius, rel=0.08)
+    length = inside.sum() / grid.per_m[1]
+    assert length == pytest.approx(height / tan(radians(elevation)) + radius, rel=0.05)
