@@ -12,8 +12,9 @@ what a physical account of the light supports is changed, and by as much as it c
    channel by more than (1 + k) / (1 + k·R).
 2. Exposure. No paint sends back more light than falls on it (albedo <= 1): brightness is bounded above, not below. An
    element whose lightest parts outshine the lightest parts of the plate at its place is probably exposed too
-   generously, a dark one may just be dark. Stops above the plate's are taken back by a small share; stops below say
-   nothing.
+   generously, a dark one may just be dark. Stops above the plate's are taken back by a small share, as long as paint
+   can explain them: the lightest parts of a place are seldom darker than dry concrete, and nothing is much lighter than
+   white paint. What is beyond that is light, and taken back wholly. Stops below say nothing.
 
 Plate and element are compared without the air between (the caller takes haze off the plate's values). The sky never
 counts: both values come from the ground. The two shares are small against what they weigh (tests/studies/match.py
@@ -31,7 +32,9 @@ BOUNCE_RATIO = 0.25
 NEUTRAL_GROUND_FRACTION = 0.4
 """R: linear value of the ground that an element was photographed over, when nothing is known of it."""
 RESTRAINT_FRACTION = 0.125
-"""The share of excess stops that is taken back."""
+"""The share of excess stops that is taken back where they may be paint."""
+PAINT_STOPS = 1.6
+"""White paint, 0.9, over dry concrete, 0.3 (reflectances in the handbooks of lighting, values from memory)."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,8 @@ def matching_gain(evidence: Evidence, match_fraction: float) -> Floats:
     ground = np.clip(np.array(evidence.ground), 0.0, 1.0)
     bounce_stops = np.log2((1.0 + BOUNCE_RATIO * ground) / (1.0 + BOUNCE_RATIO * NEUTRAL_GROUND_FRACTION))
     seen = min(evidence.plate_highlight, evidence.element_highlight) > 0.0
-    excess_stops = np.log2(evidence.element_highlight / evidence.plate_highlight) if seen else 0.0
-    stops = bounce_stops - RESTRAINT_FRACTION * max(0.0, float(excess_stops))
+    excess_stops = max(0.0, float(np.log2(evidence.element_highlight / evidence.plate_highlight))) if seen else 0.0
+    light_stops = max(0.0, excess_stops - PAINT_STOPS)
+    stops = bounce_stops - RESTRAINT_FRACTION * (excess_stops - light_stops) - light_stops
     result: Floats = np.exp2(match_fraction * stops)
     return result

@@ -1,4 +1,4 @@
-"""The noise of a picture by brightness, told from its texture.
+"""The noise of a picture by brightness, channel by channel as a sensor has it, told from its texture.
 
 The picture is filtered by a mask that is blind to even slopes; in small patches the median absolute deviation of what
 is left gives a standard deviation that a line crossing the patch cannot spoil; of all patches of one brightness the
@@ -25,18 +25,19 @@ _CLIPPED = 0.985  # nearly white: the noise is cut off there
 
 @dataclass(frozen=True)
 class Noise:
-    """levels: (n,) brightness in linear light, rising. deviations: (n, 3) what the mask leaves of R, G, B in linear
-    light at each, as a standard deviation; that of the noise itself where every pixel has its own. together: (3, 3)
-    correlation of the channels. grain_px: standard deviation of the bell that makes white noise as coarse as this."""
+    """levels: (n, 3) of R, G, B in linear light, each rising. deviations: (n, 3) what the mask leaves of R, G, B in
+    linear light at each, as a standard deviation; that of the noise itself where every pixel has its own. together:
+    (3, 3) correlation of the channels. grain_px: deviation of the bell that makes white noise as coarse as this."""
 
     levels: Floats
     deviations: Floats
     together: Floats
     grain_px: float
 
-    def at(self, brightness: Pixels) -> Pixels:
-        """Deviation (h, w, 3) at a brightness (h, w) of linear light; the nearest known one beyond both ends."""
-        channels = [np.interp(brightness, self.levels, self.deviations[:, c]) for c in range(3)]
+    def at(self, light: Pixels) -> Pixels:
+        """Deviation (..., 3) of R, G, B of linear light (..., 3), each by its own; the nearest known one beyond both
+        ends. A red thing has the noise of a little blue in its blue, whatever its brightness."""
+        channels = [np.interp(light[..., c], self.levels[:, c], self.deviations[:, c]) for c in range(3)]
         return np.stack(channels, axis=-1).astype(np.float32)
 
     def scaled(self, ratio: float) -> "Noise":
@@ -63,7 +64,7 @@ def noise_of(patches: Pixels) -> Noise | None:
         return None
     rest = _masked(patches)
     deviations = _deviation(rest, (1, 2))
-    levels, found, chosen = _calm(light, deviations)
+    levels, found, chosen = _calm(patches.mean(axis=(1, 2)), deviations)
     together = _correlation(rest[chosen].reshape(len(chosen), -1, 3), deviations[chosen])
     return Noise(levels, found, together, _grain(patches[chosen].mean(axis=3)))
 
@@ -80,18 +81,21 @@ def _deviation(rest: Pixels, axes: tuple[int, int]) -> Floats:
     return result
 
 
-def _calm(light: Floats, deviations: Floats) -> tuple[Floats, Floats, Pixels]:
-    """Per bin of equally many patches: brightness, deviation of its calmest patches; and which patches those are."""
-    order = np.argsort(light, kind="stable")
+def _calm(light: Pixels, deviations: Floats) -> tuple[Floats, Floats, Pixels]:
+    """Per bin of equally many patches (n, 3): light and deviation of its calmest patches, each channel rising; and
+    which patches those are."""
+    order = np.argsort(light.mean(axis=1), kind="stable")
     levels, found, chosen = [], [], []
     for part in np.array_split(order, min(_BINS, len(order) // _FEWEST_PATCHES)):
         count = max(3, int(_CALMEST_FRACTION * len(part)))
         calmest = part[np.argsort(deviations[part].sum(axis=1), kind="stable")[:count]]
-        levels.append(float(np.mean(light[calmest])))
+        levels.append(light[calmest].mean(axis=0, dtype=np.float64))
         found.append(np.median(deviations[calmest], axis=0))
         chosen.append(calmest)
-    rising = np.argsort(levels, kind="stable")
-    return np.array(levels)[rising], np.array(found)[rising], np.concatenate(chosen)
+    light_of, noise_of_it = np.array(levels), np.array(found)
+    rising = np.argsort(light_of, axis=0, kind="stable")
+    ordered, of_these = (np.take_along_axis(values, rising, axis=0) for values in (light_of, noise_of_it))
+    return ordered, of_these, np.concatenate(chosen)
 
 
 def _correlation(rest: Pixels, deviations: Floats) -> Floats:

@@ -28,8 +28,8 @@ _GRAIN_GONE_PX = 0.5
 
 @dataclass(frozen=True)
 class Lacking:
-    """What an element lacks of a plate's noise. table: deviations (2, n, 3) by brightness 0..1 in even steps, of what
-    is as it was photographed and of what is so blurred that none of its own noise is left."""
+    """What an element lacks of a plate's noise. table: deviations (2, 3, n) of R, G, B by their light 0..1 in even
+    steps, of what is as it was photographed and of what is so blurred that none of its own noise is left."""
 
     noise: Noise
     table: Pixels
@@ -38,10 +38,10 @@ class Lacking:
 def lacking_grain(noise: Noise, own: Noise | None) -> Lacking | None:
     """What is lacking of a plate's noise where an element has its own (None = none); None where nothing is. Deviations
     add in squares."""
-    brightness = np.linspace(0.0, 1.0, _LEVELS)
-    wanted = noise.at(brightness)
-    had = np.zeros_like(wanted) if own is None else own.at(brightness)
-    table = np.stack([np.sqrt(np.maximum(wanted**2 - had**2, 0.0)), wanted])
+    light = np.linspace(0.0, 1.0, _LEVELS)[:, np.newaxis].repeat(3, axis=1)
+    wanted = noise.at(light)
+    had = np.zeros_like(wanted) if own is None else own.at(light)
+    table = np.stack([np.sqrt(np.maximum(wanted**2 - had**2, 0.0)).T, wanted.T])
     return Lacking(noise, table) if table.any() else None
 
 
@@ -52,8 +52,9 @@ def grained(samples: Pixels, place: tuple[View, Window], lacking: Lacking, blurr
     """
     alpha = samples[..., 3:]
     straight = samples[..., :3] / np.maximum(alpha, _LEAST_ALPHA)
-    step = np.clip(straight.mean(axis=2) * np.float32(_LEVELS - 1) + np.float32(0.5), 0, _LEVELS - 1).astype(np.intp)
-    deviation = lacking.table[np.where(np.asarray(blurred_px) >= _GRAIN_GONE_PX, 1, 0), step]
+    steps = np.clip(straight * np.float32(_LEVELS - 1) + np.float32(0.5), 0, _LEVELS - 1).astype(np.intp)
+    gone = np.where(np.asarray(blurred_px) >= _GRAIN_GONE_PX, 1, 0)[..., np.newaxis]
+    deviation = lacking.table[gone, np.arange(3), steps]
     if not deviation.any():
         return samples
     # At the ends of the scale noise is cut off on one side; as much less of it keeps the mean.

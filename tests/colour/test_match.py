@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compositor.colour.match import NEUTRAL_GROUND_FRACTION, Evidence, matching_gain
+from compositor.colour.match import NEUTRAL_GROUND_FRACTION, PAINT_STOPS, Evidence, matching_gain
 
 SHARES = st.floats(0.01, 1.0)
 EVIDENCE = st.builds(Evidence, st.tuples(SHARES, SHARES, SHARES), SHARES, SHARES)
@@ -49,7 +49,19 @@ def test_a_darker_element_is_not_lifted(evidence: Evidence) -> None:
 
 @given(EVIDENCE)
 def test_bounded(evidence: Evidence) -> None:
-    """Whatever is seen: a third of a stop from the ground, an eighth of the excess from the highlights."""
+    """Whatever is seen: a third of a stop from the ground; of the highlights' excess an eighth as far as it may be
+    paint, and never more than there is."""
     excess = max(0.0, np.log2(evidence.element_highlight / evidence.plate_highlight))
     stops = np.log2(matching_gain(evidence, 1.0))
-    assert np.all(np.abs(stops + excess / 8) <= 1 / 3)
+    taken = min(excess, PAINT_STOPS) / 8 + max(0.0, excess - PAINT_STOPS)
+    assert taken <= excess
+    assert np.all(np.abs(stops + taken) <= 1 / 3)
+
+
+@pytest.mark.parametrize("darker_stops", [2.0, 3.0, 4.0])
+def test_a_dark_plate_takes_white_things_down(darker_stops: float) -> None:
+    """A white thing (0.85) in a place that shows the light of a grey card's 0.18 darkened by stops: in that light it
+    could show no more than 0.85 / 0.18 of the card, which the match reaches to within what paint can explain."""
+    ground = 0.18 * 2.0**-darker_stops
+    gain = matching_gain(Evidence((ground,) * 3, ground, 0.85), 1.0)
+    assert np.log2(0.85 * gain[1] / ground) <= PAINT_STOPS

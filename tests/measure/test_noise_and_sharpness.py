@@ -26,9 +26,23 @@ def test_noise_by_brightness_under_texture() -> None:
     noise = noise_of(patches_of(noisy.astype(np.float32)))
     assert noise is not None
     # The calmest tenth of some hundred patches lies a little below the mean of all: 10 % (by their own scatter).
-    assert noise.deviations == pytest.approx(deviation(noise.levels)[:, None].repeat(3, 1), rel=0.2)
+    assert noise.deviations == pytest.approx(deviation(noise.levels), rel=0.2)
     assert noise.grain_px < 0.4, "narrower bells leave means of 2 × 2 px as white noise does"
     assert np.abs(noise.together - np.eye(3)).max() < 0.1
+
+
+def test_each_channel_has_the_noise_of_its_own_light() -> None:
+    """Photon noise follows each channel's count: a red picture is as quiet in its blue as a dark one is."""
+    random = np.random.default_rng(8)
+    grey = slope()
+    noise = noise_of(patches_of((grey + random.standard_normal(grey.shape) * deviation(grey)).astype(np.float32)))
+    assert noise is not None
+    red = np.array([[0.5, 0.08, 0.05]])
+    assert noise.at(red)[0] == pytest.approx(deviation(red)[0], rel=0.2)
+    tinted = grey * [1.0, 0.5, 0.2]
+    other = noise_of(patches_of((tinted + random.standard_normal(grey.shape) * deviation(tinted)).astype(np.float32)))
+    assert other is not None
+    assert other.at(red * 0.3)[0] == pytest.approx(deviation(red * 0.3)[0], rel=0.2)
 
 
 @pytest.mark.parametrize("grain_px", [0.5, 0.7])
