@@ -6,6 +6,7 @@ from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
 from compositor.base.sameness import once_for_each
 from compositor.geometry.camera import Camera
+from compositor.plan.effects import Air
 from compositor.plan.model import EdgeGroup, Extension, PlatePlan, Point, Source
 from compositor.scene.plate import Plate
 from compositor.solve.cameras import CameraModel
@@ -74,17 +75,28 @@ def plate_plan(ground: PlateGround) -> PlatePlan:
     camera, model = ground.camera(), ground.model
     now = numbers(NONE)
     width = float(ground.size_px[0])
+    air = air_of(ground.plate.air)
+    texts = (ground.height_text, _air_text(air, (now["horizon_left_px"], now["horizon_right_px"]), ground.size_px[1]))
     return PlatePlan(
         source=Source(ground.plate.image, lens=model.lens),
         extension=ground.extension,
         camera=camera,
         horizon_px=((0.0, now["horizon_left_px"]), (width, now["horizon_right_px"])),
         plus_minus=standard_deviations(variances(numbers, model.uncertain)),
-        assumed=model.assumed if ground.height_text is None else (*model.assumed, ground.height_text),
+        assumed=(*model.assumed, *(text for text in texts if text is not None)),
         edge_groups=tuple(_moved_group(group, ground.extension) for group in model.edge_groups),
-        air=air_of(ground.plate.air),
+        air=air,
         focus=focus_of(ground.plate.focus),
     )
+
+
+def _air_text(air: Air | None, horizon_rows_px: tuple[float, float], height_px: int) -> str | None:
+    """What is assumed of the air's colour where the plate does not show any."""
+    above, below = max(horizon_rows_px) < 0.0, min(horizon_rows_px) > height_px
+    if air is None or air.colour is not None or not (above or below):
+        return None
+    edge = "top" if above else "bottom"
+    return f"the air's colour: the plate's along its {edge} edge, since the horizon lies outside"
 
 
 def _moved_group(group: EdgeGroup, extension: Extension) -> EdgeGroup:

@@ -35,9 +35,9 @@ def test_everything_given_arrives_in_the_plan(tmp_path: Path) -> None:
     plate = {"air": {"visibility": 20000, "colour": "#8899AA"}, "focus": {"distance": 6, "f_number": 4, "focal_mm": 24}}
     look = {"match": 0.6, "exposure": 0.5, "temperature": -10, "tint": 4, "contrast": 0.1, "saturation": -0.2}
     element = {
-        "look": {**look, "grain": True, "sharpness": True},
+        "look": {**look, "grain": True, "sharpness": True, "protect_chroma": True},
         "edges": {"clean": True, "choke": 0.5, "soften": 1},
-        "backdrop": {"colour": "#00ff00", "tolerance": 0.1},
+        "backdrop": {"colour": "#00ff00", "tolerance": 0.1, "spill": 0.8},
     }
     with pytest.raises(UnusableInput, match="empty matte"):  # the grey thing is nothing but backdrop here
         solved(scene(tmp_path, plate, {**element, "backdrop": {"colour": "#c8c8c8"}}), [])
@@ -45,8 +45,8 @@ def test_everything_given_arrives_in_the_plan(tmp_path: Path) -> None:
     assert plan.plate.air == Air(pytest.approx(3.912023005 / 20000, rel=1e-9), (0x88 / 255, 0x99 / 255, 0xAA / 255))
     assert plan.plate.focus == Focus(6.0, 4.0, 24.0)
     thing = plan.element("thing")
-    assert thing.look == Look(0.6, 0.5, -10.0, 4.0, 0.1, -0.2, True, True, 0.5, 1.0)
-    assert thing.source.cutting == Cutting((0.0, 1.0, 0.0), 0.1)
+    assert thing.look == Look(0.6, 0.5, -10.0, 4.0, 0.1, -0.2, True, True, 0.5, 1.0, True)
+    assert thing.source.cutting == Cutting((0.0, 1.0, 0.0), 0.1, 0.8)
 
 
 def test_nothing_given_leaves_the_plan_as_it_was(tmp_path: Path) -> None:
@@ -55,6 +55,20 @@ def test_nothing_given_leaves_the_plan_as_it_was(tmp_path: Path) -> None:
     assert (plan.plate.air, plan.plate.focus, thing.look, thing.source.cutting) == (None, None, None, None)
     neutral = solved(scene(tmp_path, {}, {"look": {"match": 0}, "edges": {"clean": False}}), []).plan
     assert neutral == plan
+
+
+@pytest.mark.parametrize(
+    ("horizon", "colour", "told"),
+    [(-60, {}, "top"), (300, {}, "bottom"), (20, {}, None), (-60, {"colour": "#8090a0"}, None)],
+)
+def test_air_that_the_plate_does_not_show_is_said_to_be_assumed(
+    horizon: int, colour: dict[str, str], told: str | None, tmp_path: Path
+) -> None:
+    camera = {"horizon": horizon, "lens": {"pixels": 150}, "height": 1.5}
+    path = scene(tmp_path, {"camera": camera, "air": {"visibility": 60, **colour}}, {"visible": False})
+    texts = [text for text in solved(path, []).plan.plate.assumed if "air" in text]
+    assert len(texts) == (told is not None)
+    assert told is None or f"{told} edge" in texts[0]
 
 
 def test_meteorological_optical_range(tmp_path: Path) -> None:
