@@ -110,7 +110,8 @@ def _plate_moved(plan: Plan, element: PlacedElement, after: PlacedElement) -> Re
     ]
     settings += ground_goes_on(plan) if rows > 0 else []
     cropped = _same_height(plan, other, strip)
-    told, weight = brought_about(plan, element, after, in_frame=True)
+    beside = 0.0 <= after.contact_px[0] <= plan.plate.size_px[0]
+    told, weight = brought_about(plan, element, after, in_frame=beside)
     return Remedy(
         f"{'Raise' if rows > 0 else 'Lower'} the plate by {abs(rows):.0f} px under it, so that its foot keeps its row "
         f"and stands {where}; this leaves a strip of {strip} px to fill at the {filled}"

@@ -17,7 +17,7 @@ _Box = tuple[float, float, float, float]
 _At = Callable[[float, float], Point]
 _SIDE: _Box = (_LEFT, 34.0, A4_MM[0] - _EDGE, 98.0)
 _FRAME: _Box = (_LEFT, 112.0, _LEFT + 104.0, 178.0)
-_ABOVE: _Box = (_LEFT + 116.0, 112.0, A4_MM[0] - _EDGE, 172.0)
+_ABOVE: _Box = (_LEFT + 116.0, 112.0, A4_MM[0] - _EDGE, 170.0)
 
 
 def brief_sheet(found: Brief, sun: BriefSun | None) -> Paper:
