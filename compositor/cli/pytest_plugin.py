@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from compositor.report.verdict import Verdicts
 
 _SCENE_KEY = re.compile(r'^\s*(\{\s*)?"?scene"?\s*:', re.MULTILINE)
+_APPROVED_SECTION = "Captured approved call"  # as pytest calls a section "approved" of the phase "call"
 _BEGINNING = 65536  # characters of a file that are looked at for the key
 
 
@@ -42,6 +43,15 @@ def pytest_configure(config: pytest.Config) -> None:
 
         if in_ci():
             raise pytest.UsageError("--approve-scenes is refused where CI is true: somebody should look first")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What was approved is listed, though tests that pass are otherwise silent."""
+    for report in terminalreporter.stats.get("passed", ()):
+        for title, text in report.sections:
+            if title == _APPROVED_SECTION:
+                terminalreporter.section(f"{report.head_line or report.nodeid}: approved")
+                terminalreporter.write(text)
 
 
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> "SceneFile | None":
@@ -112,7 +122,10 @@ class VariantItem(_SceneItem):
         out = Path(self.config.getoption("--scenes-out"))
         choice = Choice(self.shown_path, patterns=(escape(self.name),), jobs=1)
         if self.config.getoption("--approve-scenes"):
-            self.add_report_section("call", "approved", approve_scene(choice, out, Consent()).as_text())
+            approval = approve_scene(choice, out, Consent())
+            if approval.exit_status() != 0:
+                raise PicturesDiffer("\n".join([*approval.verdicts.failed, approval.as_text()]))
+            self.add_report_section("call", "approved", approval.as_text())
             return
         folder = run_folder(self.shown_path, out) / self.name
         verdicts = verify_scene(choice, out, folder).verdicts
@@ -138,6 +151,7 @@ class OrphansItem(_SceneItem):
                         f"{name}: orphaned\n    approved, but no longer made: {proofs_of(self.path, name)}"
                     )
                 remove_approved(self.path, name)
+                self.add_report_section("call", "approved", f"{name}: taken away\n")
 
 
 def _published(verdicts: "Verdicts", folder: Path) -> str:

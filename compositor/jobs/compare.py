@@ -9,7 +9,7 @@ from typing import Any
 
 from compositor.base.errors import LocatedFault, UnusableInput
 from compositor.jobs.judging import Case, judged_by_file, overlaid
-from compositor.jobs.looking import Room, open_look, room_for, small_jpeg, unusable_pictures
+from compositor.jobs.looking import Allowance, allowance_for, open_look, small_jpeg, unusable_pictures
 from compositor.measure.comparison import Region
 from compositor.pixels.strips import run_all
 from compositor.plan.change import PlanChange
@@ -38,7 +38,7 @@ def compare_paths(approved: Path, new: Path, out: Path) -> Verdicts:
     if new.is_dir():
         verdicts = _folders(approved, new, folder)
     else:
-        verdicts = [_files(new.name, approved, new, folder, room_for(_VIEWS))]
+        verdicts = [_files(new.name, approved, new, folder, allowance_for(_VIEWS))]
     verdicts.sort(key=lambda verdict: STATUSES.index(verdict.status))
     return Verdicts(" and ".join(_told_apart(approved, new)), verdicts)
 
@@ -59,8 +59,8 @@ def _told_apart(approved: Path, new: Path) -> tuple[str, str]:
 def _folders(approved: Path, new: Path, folder: Path) -> list[Verdict]:
     before, after = _pictures(approved), _pictures(new)
     names = sorted({*before, *after})
-    room = room_for(_VIEWS * len(names))
-    tasks = [partial(_files, name, before.get(name), after.get(name), folder, room) for name in names]
+    allowance = allowance_for(_VIEWS * len(names))
+    tasks = [partial(_files, name, before.get(name), after.get(name), folder, allowance) for name in names]
     return run_all(tasks)
 
 
@@ -77,18 +77,18 @@ def _beside(picture: Path, folder: Path) -> bool:
     return left or (rendered and (picture.stem.endswith("overlay") or picture.stem == "layers"))
 
 
-def _files(name: str, approved: Path | None, new: Path | None, folder: Path, room: Room) -> Verdict:
+def _files(name: str, approved: Path | None, new: Path | None, folder: Path, allowance: Allowance) -> Verdict:
     with unusable_pictures():
         if new is None:
             assert approved is not None
             look = open_look(approved)
             blank = Verdict(name, "orphaned", ("only in the first",), size_px=look.shown.size_px)
-            view = Views(approved=small_jpeg(look.on(1.0), room=room)[0])
+            view = Views(approved=small_jpeg(look.on(1.0), allowance=allowance)[0])
             return replace(blank, files={"approved": str(approved)}, views=view)
         look = open_look(new)
         if approved is None:
             blank = Verdict(name, "missing", ("only in the second",), size_px=look.shown.size_px)
-            view = Views(new=small_jpeg(look.on(1.0), room=room)[0])
+            view = Views(new=small_jpeg(look.on(1.0), allowance=allowance)[0])
             return replace(blank, files={"new": str(new)}, views=view)
         before, after, place = _report(approved), _report(new), Path(name)
         whole = after.get("plate", {}).get("size") == list(look.shown.size_px)
@@ -99,11 +99,11 @@ def _files(name: str, approved: Path | None, new: Path | None, folder: Path, roo
             place.name,
             _changes(before, after),
             _regions(after) if whole else (),
-            room=room,
+            allowance=allowance,
         )
         verdict = judged_by_file(case, approved)
         overlay = new.parent / "overlay.png"
-        return overlaid(verdict, overlay, room) if whole and overlay.exists() else verdict
+        return overlaid(verdict, overlay, allowance) if whole and overlay.exists() else verdict
 
 
 def _report(picture: Path) -> Mapping[str, Any]:

@@ -8,7 +8,7 @@ from compositor.base.arrays import Floats, apply_homography
 from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.files.atomic import write_whole
 from compositor.files.jpeg import encode_jpeg
-from compositor.jobs.looking import SMALL, Look, Room, fact_changes, open_look, small_jpeg
+from compositor.jobs.looking import SMALL, Allowance, Look, fact_changes, open_look, small_jpeg
 from compositor.jobs.proofs import Proof, small_picture
 from compositor.measure.comparison import Comparison, Region, Shown, compare_pictures
 from compositor.measure.difference_picture import difference_picture
@@ -24,7 +24,7 @@ _DIFFERENCE_QUALITY = 85
 class Case:
     """A picture to be judged. file: the new one; folder: where small pictures of it are put, named after stem.
 
-    room: of pictures on the page, where nothing small was approved.
+    allowance: of pictures on the page, where nothing small was approved.
     """
 
     name: str
@@ -34,7 +34,7 @@ class Case:
     plan_changes: tuple[PlanChange, ...] = ()
     regions: tuple[Region, ...] = ()
     tolerances: PictureTolerances = PICTURE
-    room: Room = SMALL
+    allowance: Allowance = SMALL
 
     def kept(self, kind: str, data: bytes) -> str:
         """Writes a small picture of a kind; its path."""
@@ -91,7 +91,7 @@ def judged_by_file(case: Case, approved_file: Path) -> Verdict:
     approved, new = open_look(approved_file), open_look(case.file)
     size_px, before, after = new.shown.size_px, approved.facts, new.facts
     files = {"approved": str(approved_file), "new": str(case.file)}
-    new_small, side_px = small_jpeg(new.on(1.0), room=case.room)
+    new_small, side_px = small_jpeg(new.on(1.0), allowance=case.allowance)
     blank = Verdict(case.name, "match", size_px=size_px, files=files, views=Views(new=new_small))
     if before == after and not case.plan_changes:
         return replace(blank, figures={"identical": 1.0})
@@ -106,9 +106,9 @@ def judged_by_file(case: Case, approved_file: Path) -> Verdict:
     return replace(verdict, files=files, views=replace(views, difference=small))
 
 
-def overlaid(verdict: Verdict, overlay: Path, room: Room = SMALL) -> Verdict:
+def overlaid(verdict: Verdict, overlay: Path, allowance: Allowance = SMALL) -> Verdict:
     """The verdict with a debug overlay of the same frame to look at. Raises PictureError."""
-    view = small_jpeg(open_look(overlay).shown, room=room)[0]
+    view = small_jpeg(open_look(overlay).shown, allowance=allowance)[0]
     return replace(verdict, views=replace(verdict.views, overlay=view))
 
 

@@ -27,14 +27,14 @@ _LIGHT_QUALITY = 80
 
 
 @dataclass(frozen=True)
-class Room:
+class Allowance:
     """What a picture that stands for a large one may take: its longer side and its file."""
 
     side_px: int
     size_bytes: int
 
 
-SMALL = Room(1024, 200_000)
+SMALL = Allowance(1024, 200_000)
 """At 1024 px a move of 1 in 3000 is still measured, and 200 kB of each keep a page of many light."""
 
 PAGE_BYTES = 12_000_000
@@ -114,21 +114,21 @@ def fact_changes(approved: dict[str, object], new: dict[str, object]) -> list[st
     return found
 
 
-def small_jpeg(shown: Shown, side_px: int | None = None, room: Room = SMALL) -> tuple[bytes, int]:
+def small_jpeg(shown: Shown, side_px: int | None = None, allowance: Allowance = SMALL) -> tuple[bytes, int]:
     """A JPEG that stands for a picture, and its longer side: reduced to a side, or to whatever there is room for."""
-    wanted = room.side_px if side_px is None else side_px
+    wanted = allowance.side_px if side_px is None else side_px
     while True:
         small = reduced(shown, wanted)
         data = encode_jpeg(as_eight_bits(small.samples), _QUALITY, small.space.icc)
-        if len(data) <= room.size_bytes or side_px is not None or wanted < _LEAST_SIDE_PX:
+        if len(data) <= allowance.size_bytes or side_px is not None or wanted < _LEAST_SIDE_PX:
             return data, max(small.size_px)
         wanted = int(max(small.size_px) * _SMALLER)
 
 
-def room_for(views: int) -> Room:
+def allowance_for(views: int) -> Allowance:
     """What each of so many pictures on a page may take: few are shown pixel by pixel, many are small."""
     size_bytes = min(PAGE_BYTES // max(views, 1), _LARGE_BYTES)
-    return SMALL if size_bytes <= SMALL.size_bytes else Room(_LARGE_SIDE_PX, size_bytes)
+    return SMALL if size_bytes <= SMALL.size_bytes else Allowance(_LARGE_SIDE_PX, size_bytes)
 
 
 def lighter_jpeg(data: bytes, side_px: int) -> bytes:

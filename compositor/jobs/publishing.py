@@ -7,7 +7,7 @@ from pathlib import Path
 
 from compositor.deliver.writing import ENDINGS
 from compositor.files.atomic import write_whole
-from compositor.jobs.looking import PAGE_BYTES, lighter_jpeg, open_look, room_for, small_jpeg
+from compositor.jobs.looking import PAGE_BYTES, allowance_for, lighter_jpeg, open_look, small_jpeg
 from compositor.jobs.outcome import Solved
 from compositor.pixels.strips import run_all
 from compositor.report.junit import junit_xml
@@ -33,11 +33,11 @@ def publish(verdicts: Verdicts, folder: Path, junit: Path | None, before: str = 
 def publish_gallery(scene: Path, variants: Sequence[Solved], out: Path) -> Path:
     """A page of every delivery of rendered variants, nothing else on it, beside their folders. Raises OSError."""
     entries = []
-    room = room_for(sum(len(solved.plan.deliveries) for solved in variants))
+    allowance = allowance_for(sum(len(solved.plan.deliveries) for solved in variants))
     for solved in variants:
         for delivery in solved.plan.deliveries:
             path = Path(solved.files[0]).parent / f"{delivery.name}.{ENDINGS[delivery.format]}"
-            view = small_jpeg(open_look(path).on(1.0), room=room)[0]
+            view = small_jpeg(open_look(path).on(1.0), allowance=allowance)[0]
             entries.append(Entry(f"{solved.variant}/{delivery.name}", Views(new=view), delivery.size_px))
     light = _light([entry.views for entry in entries], [True] * len(entries))
     entries = [replace(entry, views=views) for entry, views in zip(entries, light, strict=True)]

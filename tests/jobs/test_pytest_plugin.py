@@ -41,8 +41,9 @@ def test_from_missing_to_approved_to_changed(run: Run, folder: Path) -> None:
     assert "base/composite: missing" in first.stdout and "outputs/posts/base/composite.png" in first.stdout
     assert "Traceback" not in first.stdout
 
-    approved = run("scenes", "--approve-scenes")
+    approved = run("scenes", "--approve-scenes", "-n", "2")
     assert approved.returncode == 0 and "3 passed" in approved.stdout
+    assert "far/composite: approved for the first time" in approved.stdout
     assert (folder / "scenes" / "proofs" / "posts" / "far" / "composite.jpg").exists()
 
     side_by_side = run("scenes", "-n", "2")
@@ -66,7 +67,7 @@ def test_from_missing_to_approved_to_changed(run: Run, folder: Path) -> None:
     path.write_text(json.dumps(words))
     orphaned = run("scenes")
     assert orphaned.returncode == 1 and "far: orphaned" in orphaned.stdout
-    assert run("scenes", "--approve-scenes").returncode == 0
+    assert "far: taken away" in run("scenes", "--approve-scenes").stdout
     assert not (folder / "scenes" / "proofs" / "posts" / "far").exists()
 
 
@@ -74,6 +75,16 @@ def test_a_build_server_is_refused_approving(run: Run, folder: Path) -> None:
     refused = run("scenes", "--approve-scenes", CI="true")
     assert refused.returncode == 4 and "--approve-scenes is refused" in refused.stderr
     assert not (folder / "scenes" / "proofs").exists()
+
+
+def test_nothing_is_approved_of_a_variant_that_fails(run: Run, folder: Path) -> None:
+    path = folder / "scenes" / "posts.yaml"
+    words = json.loads(path.read_text())
+    words["variants"][0]["set"] = {"elements.post.image": "missing.png"}
+    path.write_text(json.dumps(words))
+    broken = run("scenes", "--approve-scenes")
+    assert broken.returncode == 1 and "1 failed, 2 passed" in broken.stdout and "missing.png" in broken.stdout
+    assert not (folder / "scenes" / "proofs" / "posts" / "far").exists()
 
 
 def test_a_scene_with_faults_says_where(run: Run, folder: Path) -> None:
