@@ -45,8 +45,9 @@ def main() -> None:
     parser.add_argument("--only", default="w1,w2,small,threads")
     parser.add_argument("--runs", type=int, default=5)
     parser.add_argument("--quick", action="store_true", help="one round, without the other libraries")
+    parser.add_argument("--inputs", type=Path, default=ROOT / "outputs" / "benchmark", help="where they are made once")
     asked = parser.parse_args()
-    folder = ROOT / "outputs" / "benchmark"
+    folder = asked.inputs
     inputs.make(folder)
     placing.write(folder)
     wanted = _runs(asked.only.split(","), asked.quick)
@@ -81,12 +82,17 @@ def _runs(only: list[str], quick: bool) -> list[Run]:
 
 
 def _once(run: Run, folder: Path) -> dict:
+    if run.work == "w2-cached":
+        _child(Run(run.program, "warm", run.count), folder)
+    return _child(run, folder)
+
+
+def _child(run: Run, folder: Path) -> dict:
     out = folder / "out"
     shutil.rmtree(out, ignore_errors=True)
     command = [sys.executable, "-m", "tests.benchmark.child", run.program, run.work, str(folder), str(out)]
-    done = subprocess.run(
-        [*command, str(run.count), str(run.threads)], cwd=ROOT, capture_output=True, text=True, check=False
-    )
+    command += [str(run.count), str(run.threads)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"{run.key}\n{done.stderr}")
     return json.loads(done.stdout.splitlines()[-1])

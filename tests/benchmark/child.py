@@ -45,6 +45,8 @@ def _prepared(program: str, work: str, folder: Path, out: Path, count: int, thre
     if name == "product":
         from tests.benchmark import product
 
+        if work == "warm":
+            return lambda: product.warm(folder, count)
         return lambda: product.run(work, folder, out, count, threads)
     from tests.benchmark import libraries
 
