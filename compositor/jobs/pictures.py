@@ -17,6 +17,7 @@ from compositor.jobs.cut_outs import CutOut, kept_mips
 from compositor.jobs.inputs import Inputs
 from compositor.jobs.keeping import Keeper
 from compositor.jobs.keys import key_of
+from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
@@ -74,10 +75,17 @@ def prepared(problem: Problem) -> Prepared:
             matte=_mattes(problem.inputs, plate, plan),
             surround=Surround(extended, plate.space, plan, found),
             keep=keeper,
+            share=partial(_shared, shelf, file),
         ),
         keeper=keeper,
         linear=_linear(problem, extended, plate.space),
     )
+
+
+def _shared(shelf: Shelf, plate: str, source: Source, rest: tuple[Hashable, ...], make: Callable[[], Any]) -> Any:
+    """What all views of a picture have in common, made once for all variants."""
+    files = (source.image, plate) if source.matte is None else (source.image, source.matte, plate)
+    return shelf.take("shared", files, (source, *rest), make)
 
 
 def _linear(problem: Problem, plate: Pixels, space: Space) -> Callable[[], Pixels] | None:

@@ -16,7 +16,7 @@ from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
 from compositor.render.shadows import lies, shadow_layers
-from compositor.render.shaping import Keep, anew, element_shape, shadows_shape
+from compositor.render.shaping import Keep, Share, anew, element_shape, made_now, shadows_shape
 from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
 
@@ -28,13 +28,15 @@ class Pictures:
     element: the pyramid of a source (linear light in the plate's primaries, premultiplied, distortion removed).
     matte: the coverage of a holdout in the full frame, (h, w), uint16 or float32 like the elements.
     surround: the full frame's plate, to be measured where effects ask for it; None = without effects.
-    keep: layers by all that shapes them, where they were made before; else it makes them.
+    keep: layers by all that shapes them, where they were made before; else it makes them. share: what views have in
+    common.
     """
 
     element: Callable[[Source], Mips]
     matte: Callable[[str], Pixels]
     surround: Surround | None = None
     keep: Keep = anew
+    share: Share = made_now
 
 
 def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, view: View) -> list[Layer]:
@@ -58,7 +60,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
 
 def _shadows(plan: Plan, pictures: Pictures, view: View, kind: type[np.generic]) -> list[Layer]:
-    found = shadow_layers(plan, pictures.element, pictures.matte, view, kind)
+    found = shadow_layers(plan, pictures.element, pictures.matte, view, kind, pictures.share)
     return [layer for layers in found.values() for layer in layers]
 
 

@@ -6,8 +6,8 @@ lies in shadow in the plate gets none at all: every layer holds only what its el
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
-from typing import Literal
+from functools import cached_property, partial
+from typing import Any, Literal
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, Source, StackItem
 from compositor.render.casting import PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
+from compositor.render.shaping import Share, made_now
 from compositor.render.throwing import Silhouette
 from compositor.render.view import View, view_coverage
 
@@ -45,13 +46,18 @@ class Kept:
 
 
 def shadow_layers(
-    plan: Plan, element: Callable[[Source], Mips], matte: Callable[[str], Pixels], view: View, kind: type[np.generic]
+    plan: Plan,
+    element: Callable[[Source], Mips],
+    matte: Callable[[str], Pixels],
+    view: View,
+    kind: type[np.generic],
+    share: Share = made_now,
 ) -> dict[str, list[Layer]]:
     """The layers of shadows by their elements' names, shadow before contact. kind: uint16 or float32 samples."""
     light = plan.light
     if light is None:
         return {}
-    cutters = [_Cutter(shadow, plan, element, view) for shadow in light.shadows]
+    cutters = [_Cutter(shadow, plan, element, view, share) for shadow in light.shadows]
     kept = run_all([partial(task, light) for cutter in cutters for task in (cutter.sunlight, cutter.skylight)])
     ground = _Ground(light, view, matte)
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
@@ -121,15 +127,24 @@ def _lit(hidden: Pixels, left_ratio: float) -> Pixels:
 class _Cutter:
     """One element that stands in the light."""
 
-    def __init__(self, shadow: Shadow, plan: Plan, element: Callable[[Source], Mips], view: View) -> None:
+    def __init__(self, shadow: Shadow, plan: Plan, element: Callable[[Source], Mips], view: View, share: Share) -> None:
         self.shadow, self.view, self.camera = shadow, view, plan.plate.camera
-        self.name = shadow.element
-        self.silhouette = Silhouette(element(plan.element(shadow.element).source), shadow.solid)
+        self.name, self.source = shadow.element, plan.element(shadow.element).source
+        self.element, self.share = element, share
+
+    @cached_property
+    def silhouette(self) -> Silhouette:
+        """Made only for maps that are not there."""
+        return Silhouette(self.element(self.source), self.shadow.solid)
+
+    def maps(self, what: str, light: Light, make: Callable[[], Any]) -> Any:
+        """Maps on planes, which all views share."""
+        return self.share(self.source, (what, self.shadow, light.sun, light.walls_m, self.camera), make)
 
     def sunlight(self, light: Light) -> Kept | None:
         """The sun's light that is kept from the ground and from walls; None where that is not in the view."""
         parts = []
-        for found in sun_maps(self.shadow, self.silhouette, light, self.camera):
+        for found in self.maps("sun", light, lambda: sun_maps(self.shadow, self.silhouette, light, self.camera)):
             part = _seen(found, self.camera, self.view)
             if part is None:
                 continue
@@ -141,7 +156,7 @@ class _Cutter:
 
     def skylight(self, light: Light) -> Kept | None:
         """The sky's light that is kept from the ground around the element; None where that is not in the view."""
-        found = sky_map(self.shadow, self.silhouette, light, self.camera)
+        found = self.maps("sky", light, lambda: sky_map(self.shadow, self.silhouette, light, self.camera))
         return None if found is None else _seen(found, self.camera, self.view)
 
 

@@ -4,8 +4,9 @@ What drawing does not read (names of kinds, doubts, what was assumed) is blotted
 number that drawing begins to read is covered already: only what is named here is left out.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import replace
+from typing import Any
 
 from compositor.plan.model import PlacedElement, Plan, PlatePlan, Source
 from compositor.render.layer import Layer
@@ -15,6 +16,15 @@ Shape = tuple[object, ...]
 """Dataclasses, sequences and plain values. Sources stand for the content of their files."""
 
 Keep = Callable[[Shape, Callable[[], list[Layer]]], list[Layer]]
+
+
+Share = Callable[[Source, tuple[Hashable, ...], Callable[[], Any]], Any]
+"""What the views of a picture have in common, by what else it depends on, where it was made before."""
+
+
+def made_now(source: Source, rest: tuple[Hashable, ...], make: Callable[[], Any]) -> Any:
+    """Shares nothing."""
+    return make()
 
 
 def anew(shape: Shape, make: Callable[[], list[Layer]]) -> list[Layer]:
