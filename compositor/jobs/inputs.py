@@ -1,7 +1,6 @@
 """Opening everything a scene names: pictures, mattes and the facts about them, with all faults in one run."""
 
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -18,14 +17,13 @@ from compositor.jobs.cut_outs import CutOut, OpenedCutOut, open_cut_out
 from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import PictureFacts, frame_hull
 from compositor.measure.patches import PatchError, Rgb, light_left
+from compositor.pixels.strips import run_all
 from compositor.scene.element import Element
 from compositor.scene.light import LightPatches
 from compositor.scene.models import Scene
 from compositor.solve.effects import cutting_of
 from compositor.solve.graphics import GraphicFacts
 from compositor.solve.planning import SceneFacts
-
-THREADS = 2
 
 
 @dataclass(frozen=True)
@@ -195,8 +193,7 @@ def _open_all(
             return shared.shelf.take("cut-out", files, key, load)
         return None
 
-    with ThreadPoolExecutor(THREADS) as pool:
-        results = list(pool.map(opened, first))
+    results = run_all([partial(opened, key) for key in first])
     return {key: result for key, result in zip(first, results, strict=True) if result is not None}
 
 

@@ -3,13 +3,13 @@
 Every pixel position is in the full plate frame after extension.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from compositor.audit.findings import Finding
 from compositor.audit.marks import right_top_px
 from compositor.base.arrays import apply_homography
+from compositor.base.json_text import json_text
 from compositor.plan.cropped import cropped_plan
 from compositor.plan.model import Delivery, Mark, PlacedElement, PlacedGraphic, Plan, PlatePlan
 
@@ -38,7 +38,7 @@ def record(
 
 def as_json(value: Mapping[str, Any]) -> str:
     """JSON text of a record: the same bytes for the same record."""
-    return json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(value) + "\n"
 
 
 def _delivery(plan: Plan, delivery: Delivery) -> dict[str, Any]:

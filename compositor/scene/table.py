@@ -72,7 +72,7 @@ def _records(text: str, file: str) -> tuple[list[list[str]], str]:
     try:
         for record in reader:
             records.append(record)
-            if len(records) > MOST_ROWS:
+            if len(records) > 1 + MOST_ROWS:
                 raise UnusableInput([Place(file, len(records), 1).fault("", f"more than {MOST_ROWS} rows")])
     except csv.Error as error:
         what = "a quotation mark that is not closed, or text after one that is; double it inside a cell"
