@@ -22,6 +22,7 @@ from compositor.scene.variants import BASE, KEYS
 from compositor.scene.yaml_text import file_placing, parse
 
 OPTION = "--variant"
+_SIGNS = frozenset("*?[")
 Settings = Sequence[tuple[str, str]]
 
 
@@ -102,10 +103,18 @@ def _wanted(expanded: Expansion, patterns: Sequence[str], faults: list[LocatedFa
     names = [BASE, *(words.name for words in expanded.variants)]
     if not patterns:
         return set(names)
-    matching = {pattern: [name for name in names if fnmatchcase(name, pattern)] for pattern in patterns}
+    known = set(names)
+    matching = {pattern: _matching(pattern, names, known) for pattern in patterns}
     if not faults:
         faults += list(_unmatched(matching, names))
     return {name for found in matching.values() for name in found}
+
+
+def _matching(pattern: str, names: list[str], known: set[str]) -> list[str]:
+    """Names that match; a pattern without signs is looked up, so that thousands of names given take no time."""
+    if _SIGNS.isdisjoint(pattern):
+        return [pattern] if pattern in known else []
+    return [name for name in names if fnmatchcase(name, pattern)]
 
 
 def _unmatched(matching: dict[str, list[str]], names: list[str]) -> Iterable[LocatedFault]:
