@@ -16,6 +16,7 @@ from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
 from compositor.render.shadows import lies, shadow_layers
+from compositor.render.shadows_in_air import through_air
 from compositor.render.shaping import Keep, Share, anew, element_shape, made_now, shadows_shape
 from compositor.render.surround import Surround
 from compositor.render.view import View, decode_opaque, view_coverage
@@ -44,8 +45,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
-    kind = np.uint16 if plate.dtype == np.uint8 else np.float32
-    shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, view, kind))
+    shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, plate, view))
     layers: list[Layer] = []
     for item in plan.stack:
         if shadows and not lies(plan, item):  # they fall on the ground and what lies on it, under all that stands
@@ -59,9 +59,13 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
     return layers
 
 
-def _shadows(plan: Plan, pictures: Pictures, view: View, kind: type[np.generic]) -> list[Layer]:
+def _shadows(plan: Plan, pictures: Pictures, plate: Pixels, view: View) -> list[Layer]:
+    kind = np.uint16 if plate.dtype == np.uint8 else np.float32
     found = shadow_layers(plan, pictures.element, pictures.matte, view, kind, pictures.share)
-    return [layer for layers in found.values() for layer in layers]
+    layers = [layer for layers in found.values() for layer in layers]
+    if pictures.surround is None or plan.plate.air is None:
+        return layers
+    return through_air(layers, plate, view, pictures.surround)
 
 
 def _element(plan: Plan, element: PlacedElement, pictures: Pictures, view: View) -> list[Layer]:

@@ -46,7 +46,8 @@ def shadows_shape(plan: Plan, view: View) -> Shape:
         return ("no shadows",)
     sources = [plan.element(shadow.element).source for shadow in plan.light.shadows]
     light = replace(plan.light, shade=None, assumed=())
-    return "shadows", view, light, sources, plan.plate.camera, matte_shape(plan.light.shade, plan.plate)
+    ground = plan.plate.camera if plan.plate.air is None else plate_shape(plan.plate)  # air shows the plate through
+    return "shadows", view, light, sources, ground, matte_shape(plan.light.shade, plan.plate)
 
 
 def picture_shape(plan: Plan, view: View) -> Shape:
