@@ -88,6 +88,10 @@ class PlanTolerances:
     # By eye: what an outline may change beyond moving and scaling, as a share of its extent, where it does both.
     reshaped_fraction: float = 0.01
 
+    # Light that is left in a shadow, measured in the plate: coded anew (JPEG 92 to 85) the same plate gives 0.8 % more.
+    # As much light as pixels are judged by.
+    light_fraction: float = 0.02
+
     # By eye: any other number of a plan.
     value_fraction: float = 0.001
 

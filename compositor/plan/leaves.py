@@ -5,6 +5,7 @@ from typing import Any
 
 _NOTHING = object()
 _LONGEST = 60
+_ROUNDING = 1e-9  # where a number should be 0, libraries differ by as much
 
 
 def leaf_changes(old: Any, new: Any, fraction: float, key: str = "") -> Iterator[str]:
@@ -30,7 +31,7 @@ def leaf_changes(old: Any, new: Any, fraction: float, key: str = "") -> Iterator
 def _equal(old: Any, new: Any, fraction: float) -> bool:
     numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in (old, new))
     if numbers:
-        return bool(abs(new - old) <= fraction * max(abs(old), abs(new)))
+        return bool(abs(new - old) <= fraction * max(abs(old), abs(new)) + _ROUNDING)
     return bool(old == new)
 
 

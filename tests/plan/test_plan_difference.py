@@ -194,6 +194,14 @@ def test_light(data: dict[str, Any]) -> None:
         "light sun.elevation_deg 24 → 18",
         "lantern cast shadow is gone",
     ]
+    bodies = [{"hull_px": [[0.0, depth]], "depth_m": depth, "is_round": depth > 0.2} for depth in (0.11, 0.25)]
+    flat, deep = ({**lit, "shadows": [{**lit["shadows"][0], "solid": body}]} for body in bodies)
+    assert texts({**data, "light": flat}, {**data, "light": deep}) == [
+        "lantern throws the shadow of another body, 0.25 m deep instead of 0.11 m, round"
+    ]
+    for gain, told in ((1.01, 0), (1.03, 1)):  # measured in the plate, which may have been coded anew
+        measured = {**lit, "left_ratio": [value * gain for value in lit["left_ratio"]]}
+        assert len(texts({**data, "light": lit}, {**data, "light": measured})) == told
     assert "lantern contact shadow is gone" in texts({**data, "light": lit}, {**data, "light": None})
 
 
