@@ -9,18 +9,16 @@ true depth (printed).
 import json
 from dataclasses import dataclass, replace
 from functools import cache
-from math import atan2, degrees
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
 from test_truth import HERE, SHARED, coverage, scene_of
 
-from compositor.geometry.camera import Camera
 from compositor.geometry.shadow import sunward_ground
-from compositor.geometry.sun import shadow_length
 from compositor.jobs.pictures import prepared
 from compositor.jobs.solving import Problem, solved
 from compositor.plan.light import Shadow
@@ -29,6 +27,8 @@ from compositor.render.view import View, decode_opaque
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 FULLY_DARK = 0.6
+TELLING = 0.03
+"""A case tells where a shadow runs if overlap falls by so much once it is turned by 2 degrees or stretched by 10 %."""
 
 
 def ratio_of(folder: Path) -> np.ndarray:
@@ -36,9 +36,20 @@ def ratio_of(folder: Path) -> np.ndarray:
         return np.asarray(picture, dtype=np.float64) / 32767.5
 
 
+POSTS = {
+    "c07": [(341, 0), (357, 0), (357, 330), (360, 345), (361, 400), (366, 409), (364, 416), (345, 419), (328, 415)]
+    + [(325, 410), (331, 400), (335, 345), (341, 330)]
+}
+"""What stands in a plate before the ground where the shadow falls, as one draws a holdout: there is no shadow on it."""
+
+
 def on_the_ground(folder: Path) -> np.ndarray:
-    """Where neither the subject nor its rim is seen."""
-    return coverage(folder / "truth_matte.png") < 0.02
+    """Where neither the subject nor its rim is seen, nor what stands before the ground."""
+    free: np.ndarray = coverage(folder / "truth_matte.png") < 0.02
+    hidden = np.zeros(free.shape, np.uint8)
+    if folder.name in POSTS:
+        cv2.fillPoly(hidden, [np.array(POSTS[folder.name], np.int32)], (1,))
+    return free & (hidden == 0)
 
 
 def sunlit(folder: Path) -> bool:
@@ -151,7 +162,8 @@ def measured(folder: Path, at: Path, depth_given: bool = False) -> Measured:
     dark_true = half_dark(true, left_true, where) & near(dark_ours)
     flat = factors(one_flat_silhouette(problem)) @ LUMINANCE
     meet, either = dark_ours & dark_true, dark_ours | dark_true
-    direction, tip = lie_of(problem, dark_ours, dark_true)
+    unknown = float("nan"), float("nan")
+    direction, tip = unknown if depth_given else lie_of(problem, dark_ours, dark_true, where)
     return Measured(
         folder.name,
         overlap_of(dark_ours, dark_true),
@@ -181,33 +193,46 @@ def read_linear(path: Path) -> np.ndarray:
     return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
 
 
-def lie_of(problem: Problem, ours: np.ndarray, true: np.ndarray) -> tuple[float, float]:
-    """By how many degrees our shadow runs another way than the true one, and by which share of its length its tip lies
-    elsewhere; each nan where the picture does not show it."""
+def lie_of(problem: Problem, ours: np.ndarray, true: np.ndarray, seen: np.ndarray) -> tuple[float, float]:
+    """By how many degrees our shadow has to be turned about the contact, and by which share it has to be stretched away
+    from the sun, to cover the true one best (most overlap). What leaves the frame or lies behind the subject counts in
+    neither. seen: where the ground is. nan: the case does not tell."""
+    masks = ours, true, seen
+    best = (0.0, 1.0)
+    for reach in (1.0, 0.4, 0.15, 0.05):
+        around = [
+            (best[0] + turn * 4.0 * reach, best[1] + stretch * 0.2 * reach)
+            for turn in np.linspace(-1, 1, 7)
+            for stretch in np.linspace(-1, 1, 7)
+        ]
+        best = max(around, key=lambda lie: moved_overlap(problem, masks, lie))
+    reached = moved_overlap(problem, masks, best)
+    turned = max(moved_overlap(problem, masks, (best[0] + turn, best[1])) for turn in (-2.0, 2.0))
+    stretched = max(moved_overlap(problem, masks, (best[0], best[1] + stretch)) for stretch in (-0.1, 0.1))
+    return tuple(
+        value if reached - other >= TELLING else float("nan")
+        for value, other in ((best[0], turned), (best[1] - 1.0, stretched))
+    )
+
+
+def moved_overlap(
+    problem: Problem, masks: tuple[np.ndarray, np.ndarray, np.ndarray], lie: tuple[float, float]
+) -> float:
+    """Overlap of our shadow, turned and stretched on the ground, with the true one."""
     light, camera = problem.plan.light, problem.plan.plate.camera
     assert light is not None and light.sun is not None
     (shadow,) = light.shadows
-    runs = [run_of(camera, mask, shadow, light.sun.direction) for mask in (ours, true)]
-    top = float(shadow.frame.to_world(shadow.solid.outline_m())[:, 2].max())
-    length = shadow_length(top, light.sun.elevation_deg)
-    inside = all(not mask[[0, -1]].any() and not mask[:, [0, -1]].any() for mask in (ours, true))
-    tip = abs(runs[0][1] - runs[1][1]) / length if inside else float("nan")
-    return runs[0][0] - runs[1][0], tip
-
-
-def run_of(camera: Camera, mask: np.ndarray, shadow: Shadow, direction: np.ndarray) -> tuple[float, float]:
-    """(degrees by which the middle of a shadow drifts off the sun's direction, how far it reaches in metres)."""
-    rows, columns = np.nonzero(mask)
-    rays = camera.rays(np.column_stack([columns + 0.5, rows + 0.5]))
-    ground = rays[:, :2] * (-camera.height_m / rays[:, 2:])
-    plane = sunward_ground((shadow.frame.origin_m[0], shadow.frame.origin_m[1]), direction)
-    offset = ground - np.array(plane.origin_m[:2])
-    across, along = offset @ np.array(plane.right[:2]), offset @ np.array(plane.up[:2])
-    area = np.hypot(*ground.T) ** 3  # ground that a pixel shows grows with the cube of its distance
-    slope = np.polyfit(along, across, 1, w=np.sqrt(area))[0]
-    order = np.argsort(along)
-    share = np.cumsum(area[order]) / area.sum()
-    return degrees(atan2(slope, 1.0)), float(along[order][np.searchsorted(share, 0.99)])
+    plane = sunward_ground((shadow.frame.origin_m[0], shadow.frame.origin_m[1]), light.sun.direction)
+    to_plate = plane.homography(camera)
+    c, s = np.cos(np.radians(lie[0])), np.sin(np.radians(lie[0]))
+    move = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ np.diag([1.0, lie[1], 1.0])
+    middle = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1.0]])
+    there = np.linalg.inv(middle) @ to_plate @ move @ np.linalg.inv(to_plate) @ middle
+    ours, true, seen = (mask.astype(np.float32) for mask in masks)
+    size = ours.shape[::-1]
+    ours, known = (cv2.warpPerspective(mask, there, size, flags=cv2.INTER_LINEAR) for mask in (ours, seen))
+    counts = (known > 0.99) & (seen > 0)
+    return float(np.minimum(ours, true)[counts].sum() / max(np.maximum(ours, true)[counts].sum(), 1.0))
 
 
 @pytest.fixture(scope="session")
@@ -216,12 +241,12 @@ def at(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def table(rows: list[Measured]) -> str:
-    lines = ["case  overlap  flat   error  direction  tip    left true/ours  tint r/g, b/g"]
+    lines = ["case  overlap  flat   error  direction  tip     left true/ours  tint r/g, b/g"]
     for r in rows:
         tint = "-" if r.tint is None else f"{r.tint[0]:.2f}, {r.tint[1]:.2f}"
         lines.append(
             f"{r.name}   {r.overlap:.3f}    {r.flat_overlap:.3f}  {r.error:.3f}  {r.direction_deg:+6.2f}°    "
-            f"{r.tip_share:.3f}  {r.left[0]:.3f} / {r.left[1]:.3f}   {tint}"
+            f"{r.tip_share:+.3f}  {r.left[0]:.3f} / {r.left[1]:.3f}   {tint}"
         )
     return "\n".join(lines)
 
@@ -233,9 +258,19 @@ def test_shadows_fall_where_they_truly_fell(at: Path) -> None:
     assert len(rows) >= 3
     for row in rows:
         assert row.overlap > row.flat_overlap, row.name
-    assert float(np.median([row.overlap for row in rows])) >= 0.60
+    assert float(np.median([row.overlap for row in rows])) >= 0.70
     assert float(np.median([row.error for row in rows])) <= 0.15
+    # Where a shadow runs and how long it is, as far as the cases tell: the others' are short, or hidden, or leave the
+    # frame. Against plain shapes it is checked from all sides in tests/render/test_throwing.py.
+    directions, tips = ([v for v in values if np.isfinite(v)] for values in zip(*(lie(r) for r in rows), strict=True))
+    assert len(directions) >= 2
+    assert all(abs(value) <= 1.0 for value in directions)
+    assert all(abs(value) <= 0.05 for value in tips)
     # A tint within a tenth for each case is wanted; c03 misses it: a wooden board throws warm light into its shadow.
     tints = [value for row in rows if row.tint is not None for value in row.tint]
-    assert all(abs(value - 1.0) <= 0.18 for value in tints)
+    assert all(abs(value - 1.0) <= 0.15 for value in tints)
     assert not tints or float(np.median(np.abs(np.array(tints) - 1.0))) <= 0.10
+
+
+def lie(row: Measured) -> tuple[float, float]:
+    return row.direction_deg, row.tip_share
