@@ -73,6 +73,8 @@ def run_batch(choice: Choice, work: Work) -> Outcome:
         for part in (first, variants[len(first) :]):
             batch.run(part, workforce)
             _stop_if_all_failed(batch.results)
+    if choice.means.cache is not None:
+        Cache(choice.means.cache).trim()
     results = [batch.results[variant.name] for variant in variants]
     done = [result for result in results if isinstance(result, Solved)]
     return Outcome(done, tuple(result for result in results if isinstance(result, Failed)))
