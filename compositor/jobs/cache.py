@@ -11,7 +11,9 @@ import os
 import shutil
 import sys
 import tempfile
+import threading
 import zlib
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -27,6 +29,7 @@ MOST_BYTES = 8 << 30
 _FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
 _FACTS, _PART = "facts.json", ".part-"
 _STALE_S = 3600.0
+_MOST_MAPPED_BYTES = 128 << 20
 
 
 class Damaged(Exception):
@@ -36,36 +39,75 @@ class Damaged(Exception):
 class Stored:
     """An entry. facts: as they were given."""
 
-    def __init__(self, folder: Path, facts: dict[str, Any], arrays: Sequence[Mapping[str, int]]) -> None:
-        self.facts, self._folder, self._arrays = facts, folder, arrays
-
-    def __len__(self) -> int:
-        return len(self._arrays)
+    def __init__(self, folder: Path, told: Mapping[str, Any], mapped: "_Mapped") -> None:
+        self.facts: dict[str, Any] = dict(told["facts"])
+        self._arrays: list[Mapping[str, int]] = list(told["arrays"])
+        self._folder, self._mapped = folder, mapped
 
     def array(self, number: int) -> Pixels:
         """One of its arrays, mapped from its file, read-only. Raises Damaged where the file is not whole."""
+        if not 0 <= number < len(self._arrays):
+            raise Damaged(f"no array {number}")
+        return self._mapped.array(self._folder / f"{number}.npy", self._arrays[number])
+
+
+class _Mapped:
+    """Arrays that are mapped from files: those used last stay so, each is checked once.
+
+    What is mapped counts as memory of this process although the system may take it back; another mapping costs little.
+    """
+
+    def __init__(self) -> None:
+        self._arrays: OrderedDict[Path, Pixels] = OrderedDict()
+        self._checked: set[tuple[Path, int]] = set()
+        self._lock = threading.Lock()
+
+    def array(self, path: Path, told: Mapping[str, int]) -> Pixels:
+        """Raises Damaged."""
+        with self._lock:
+            samples = self._arrays.get(path)
+            if samples is not None:
+                self._arrays.move_to_end(path)
+                return samples
+        samples = self._read(path, told)
+        with self._lock:
+            self._arrays[path] = samples
+            total = sum(each.nbytes for each in self._arrays.values())
+            while total > _MOST_MAPPED_BYTES and len(self._arrays) > 1:
+                total -= self._arrays.popitem(last=False)[1].nbytes
+        return samples
+
+    def forget(self, folder: Path) -> None:
+        """An entry goes."""
+        with self._lock:
+            self._checked = {each for each in self._checked if each[0].parent != folder}
+            for path in [path for path in self._arrays if path.parent == folder]:
+                del self._arrays[path]
+
+    def _read(self, path: Path, told: Mapping[str, int]) -> Pixels:
         try:
-            samples = np.load(self._folder / f"{number}.npy", mmap_mode="r", allow_pickle=False)
+            samples = np.asarray(np.load(path, mmap_mode="r", allow_pickle=False))
         except (OSError, ValueError, EOFError) as error:
             raise Damaged(str(error)) from error
-        told = self._arrays[number]
-        if samples.nbytes != told["bytes"] or _checksum(samples) != told["crc32"]:
-            raise Damaged(f"{number}.npy")
-        return np.asarray(samples)
+        known = path, told["crc32"]
+        if samples.nbytes != told["bytes"] or (known not in self._checked and _checksum(samples) != told["crc32"]):
+            raise Damaged(path.name)
+        self._checked.add(known)
+        return samples
 
 
 class Cache:
     """Entries under a folder, made with mode 0700. most_bytes: what they may take together."""
 
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
-        self.root, self.most_bytes = root, most_bytes
+        self.root, self.most_bytes, self._mapped = root, most_bytes, _Mapped()
 
     def read(self, key: str) -> Stored | None:
         """The entry, which counts as used now; None where there is none that can be read."""
         folder = self._folder(key)
         try:
             told = json.loads((folder / _FACTS).read_text(encoding="utf-8"))
-            stored = Stored(folder, dict(told["facts"]), list(told["arrays"]))
+            stored = Stored(folder, told, self._mapped)
             os.utime(folder / _FACTS)
         except FileNotFoundError:
             return None
@@ -129,6 +171,7 @@ class Cache:
         return found
 
     def _remove(self, folder: Path) -> None:
+        self._mapped.forget(folder)
         try:
             away = Path(tempfile.mkdtemp(prefix=_PART, dir=folder.parent))
             folder.rename(away / folder.name)

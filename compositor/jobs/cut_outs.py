@@ -3,9 +3,11 @@
 import threading
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, NamedTuple
+
+import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
@@ -50,7 +52,7 @@ class StoredMips(Mips):
         x, y = stored.facts["origin_px"]
         self.origin_px = (x, y)
         self._stored, self._remake = stored, remake
-        self._read: dict[int, Pixels] = {}
+        self._remade: Mips | None = None
         self._lock = threading.Lock()
 
     @property
@@ -58,6 +60,16 @@ class StoredMips(Mips):
         """(width, height) of the samples themselves."""
         width, height = self._stored.facts["size_px"]
         return width, height
+
+    @property
+    def channels(self) -> tuple[int, ...]:
+        """(4,), or () of one channel."""
+        return tuple(self._stored.facts["channels"])
+
+    @property
+    def dtype(self) -> np.dtype[np.generic]:
+        """Of the samples."""
+        return np.dtype(str(self._stored.facts["dtype"]))
 
     @cached_property
     def content_px(self) -> tuple[int, int, int, int]:
@@ -68,17 +80,17 @@ class StoredMips(Mips):
     @property
     def held_bytes(self) -> int:
         """What is mapped from files takes none."""
-        return sum(level.nbytes for level in self._read.values() if level.flags.writeable)
+        return 0 if self._remade is None else self._remade.held_bytes
 
     def level(self, number: int) -> Pixels:
         """The samples of a level, 0 = the picture itself."""
-        with self._lock:
-            if number not in self._read:
-                try:
-                    self._read[number] = self._stored.array(number)
-                except (Damaged, IndexError):
-                    self._read[number] = self._remake().level(number)
-            return self._read[number]
+        if self._remade is None:
+            try:
+                return self._stored.array(number)
+            except Damaged:
+                with self._lock:
+                    self._remade = self._remade or self._remake()
+        return self._remade.level(number)
 
 
 def kept_mips(cache: Cache | None, key: str, make: Callable[[], Mips]) -> Mips:
@@ -86,9 +98,8 @@ def kept_mips(cache: Cache | None, key: str, make: Callable[[], Mips]) -> Mips:
     stored = None if cache is None else cache.read(key)
     if cache is None or stored is None:
         mips = make()
-        _keep_mips(cache, key, mips, {})
-        return mips
-    return StoredMips(stored, lambda: _remade(cache, key, make, stored.facts))
+        return mips if cache is None else _kept(cache, key, mips, {}, make)
+    return StoredMips(stored, partial(_remade, cache, key, make, stored.facts))
 
 
 def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -> OpenedCutOut:
@@ -110,33 +121,36 @@ def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -
 
 
 def _kept_cut_out(cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement]) -> OpenedCutOut:
+    def make() -> Mips:
+        return Mips(load().picture.samples)
+
     stored = None if cache is None else cache.read(key)
     if cache is not None and stored is not None:
         facts = stored.facts
         hull_px = tuple((float(u), float(v)) for u, v in facts["hull_px"])
-        mips = StoredMips(stored, lambda: _remade(cache, key, lambda: Mips(load().picture.samples), facts))
-        return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), mips)
+        kept = StoredMips(stored, partial(_remade, cache, key, make, facts))
+        return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), kept)
     loaded = load()
     alpha, full = cv2.extractChannel(loaded.picture.samples, 3), loaded.picture.full
-    opened = OpenedCutOut(
-        header, loaded.notices, matte_hull(alpha, full), build_of(alpha, full), Mips(loaded.picture.samples)
-    )
-    facts = {"notices": opened.notices, "hull_px": opened.hull_px, "build": asdict(opened.build)}
-    _keep_mips(cache, key, opened.mips, facts)
-    return opened
+    hull_px, build, mips = matte_hull(alpha, full), build_of(alpha, full), Mips(loaded.picture.samples)
+    if cache is not None:
+        facts = {"notices": loaded.notices, "hull_px": hull_px, "build": asdict(build)}
+        mips = _kept(cache, key, mips, facts, make)
+    return OpenedCutOut(header, loaded.notices, hull_px, build, mips)
 
 
-def _keep_mips(cache: Cache | None, key: str, mips: Mips, facts: dict[str, Any]) -> None:
-    """Write all levels of a pyramid with facts of its own and others."""
-    if cache is None:
-        return
+def _kept(cache: Cache, key: str, mips: Mips, facts: dict[str, Any], make: Callable[[], Mips]) -> Mips:
+    """The pyramid as it is in the cache from now on, so that it need not be held; itself where it cannot be kept."""
     own = {"size_px": mips.size_px, "origin_px": mips.origin_px, "content_px": mips.content_px}
-    cache.write(key, {**facts, **own}, [mips.level(number) for number in range(mips.deepest + 1)])
+    form = {"channels": mips.channels, "dtype": mips.dtype.str}
+    cache.write(key, {**facts, **own, **form}, [mips.level(number) for number in range(mips.deepest + 1)])
+    stored = cache.read(key)
+    return mips if stored is None else StoredMips(stored, partial(_remade, cache, key, make, stored.facts))
 
 
 def _remade(cache: Cache, key: str, make: Callable[[], Mips], facts: dict[str, Any]) -> Mips:
     """In the place of a damaged entry."""
     cache.remove(key)
     mips = make()
-    _keep_mips(cache, key, mips, facts)
+    _kept(cache, key, mips, facts, make)
     return mips

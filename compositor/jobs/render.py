@@ -78,14 +78,15 @@ def render_variant(rendering: Rendering, variant: str, problem: Problem) -> Solv
     digests = hashes(problem.loaded.scene, problem.loaded.path.parent, problem.inputs.shelf)
     # The record in the file is the same for the same input: no clock in it.
     data = record(plan, findings, digests, versions(), {})
-    key = key_of(("variant", plan, data, sorted(rendering.without)), contents)
+    report = as_json(data)
+    key = key_of(("variant", plan, report, sorted(rendering.without)), contents)
     done = journal.done(variant, key) if rendering.resume else None
     if done is not None:
         return Solved(variant, plan, findings, data, _named(folder, done), Labour(done=True))
     clock = Stopwatch()
     with problem.inputs.shelf.gate.working(rendering_bytes(plan, rendering.without)):
         files, labour = _rendered(problem, clock, rendering.without)
-    files["report.json"] = as_json(data).encode()
+    files["report.json"] = report.encode()
     with clock.running("write"):
         _write(folder, files)
         journal.enter(variant, key, {name: bytes_hash(content) for name, content in files.items()})

@@ -18,9 +18,15 @@ Value = TypeVar("Value")
 _Key = tuple[str, tuple[str, ...], Hashable]
 
 
+_LEAST_PASSING_BYTES = 48 << 20
+_MOST_PASSING_FRACTION = 0.5  # of what may be held
+_REMEMBERED = 10_000  # keys of passing things that were let go
+
+
 @dataclass
 class _Thing:
     made: Future[Any]
+    passing: bool
     held_bytes: int = 0
 
 
@@ -29,6 +35,8 @@ class Shelf:
 
     needed: for each variant the files it uses. A thing is dropped as soon as one of its files is needed no more, and
     the longest unused ones where they would hold more than most_bytes together; whoever uses one still, keeps it.
+    Things of no file are passing: what a view shows serves those that show the same. Little of that is held, and more
+    when something is asked for that was let go: a batch in which no two variants show the same stays small.
     cache: where things last from run to run. gate: how much may be worked on at once. May be used by several threads:
     the first makes a thing, the others wait for it.
     """
@@ -44,6 +52,8 @@ class Shelf:
         self.gate = Gate(None) if gate is None else gate
         self._left = Counter(file for files in needed for file in set(files))
         self._things: OrderedDict[_Key, _Thing] = OrderedDict()
+        self._passing_bytes = _LEAST_PASSING_BYTES
+        self._let_go_before: OrderedDict[_Key, int] = OrderedDict()
         self._lock = threading.Lock()
 
     def take(self, kind: str, files: tuple[str, ...], rest: Hashable, make: Callable[[], Value]) -> Value:
@@ -53,7 +63,8 @@ class Shelf:
             thing = self._things.get(key)
             first = thing is None
             if thing is None:
-                thing = self._things[key] = _Thing(Future())
+                thing = self._things[key] = _Thing(Future(), not files)
+                self._passing_bytes += self._let_go_before.pop(key, 0)
             self._things.move_to_end(key)
         if first:
             self._make(key, thing, make)
@@ -91,24 +102,31 @@ class Shelf:
         thing.made.set_result(value)
         with self._lock:
             thing.held_bytes = held_bytes(value)
-            self._let_go()
+            passing_bytes = self._passing_bytes
+            if self.most_bytes is not None:
+                self._drop(False, self.most_bytes)
+                passing_bytes = min(passing_bytes, int(self.most_bytes * _MOST_PASSING_FRACTION))
+            self._drop(True, passing_bytes)
 
-    def _let_go(self) -> None:
-        total = sum(thing.held_bytes for thing in self._things.values())
-        for key in list(self._things):
-            if self.most_bytes is None or total <= self.most_bytes:
+    def _drop(self, passing: bool, most_bytes: int) -> None:
+        """Let the longest unused things go, only passing ones or any, until the rest holds no more."""
+        things = [(key, thing) for key, thing in self._things.items() if thing.held_bytes and thing.passing >= passing]
+        total = sum(thing.held_bytes for _, thing in things)
+        for key, thing in things:
+            if total <= most_bytes:
                 return
-            if self._things[key].held_bytes:
-                total -= self._things.pop(key).held_bytes
+            total -= thing.held_bytes
+            del self._things[key]
+            if thing.passing:
+                self._let_go_before[key] = thing.held_bytes
+                if len(self._let_go_before) > _REMEMBERED:
+                    self._let_go_before.popitem(last=False)
 
 
 def held_bytes(value: object) -> int:
-    """Memory that a thing's samples take, as far as they are not mapped from a file."""
+    """Memory that a thing's samples take; pyramids that are mapped from files take none."""
     if isinstance(value, np.ndarray):
-        owner: Any = value
-        while owner is not None and not isinstance(owner, np.memmap):
-            owner = getattr(owner, "base", None)
-        return 0 if isinstance(owner, np.memmap) else value.nbytes
+        return value.nbytes
     if isinstance(value, Mips):
         return value.held_bytes
     if is_dataclass(value):

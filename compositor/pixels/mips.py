@@ -40,6 +40,16 @@ class Mips:
         return self._levels[0].shape[1], self._levels[0].shape[0]
 
     @property
+    def channels(self) -> tuple[int, ...]:
+        """(4,), or () of one channel."""
+        return self._levels[0].shape[2:]
+
+    @property
+    def dtype(self) -> np.dtype[np.generic]:
+        """Of the samples."""
+        return self._levels[0].dtype
+
+    @property
     def deepest(self) -> int:
         """The last level worth asking for: the one whose longer side is one pixel."""
         return (max(self.size_px) - 1).bit_length()

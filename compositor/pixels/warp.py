@@ -26,8 +26,7 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
     inverse: Floats = np.linalg.inv(homography).astype(np.float64)
     tiles = plan_tiles(inverse, window, mips.content_px if mips.edge == "transparent" else None)
     back: Floats = np.array([[1, 0, -mips.origin_px[0]], [0, 1, -mips.origin_px[1]], [0, 0, 1.0]]) @ inverse
-    source = mips.level(0)
-    result = np.zeros((window.height, window.width, *source.shape[2:]), source.dtype)
+    result = np.zeros((window.height, window.width, *mips.channels), mips.dtype)
 
     def strip(top: int, bottom: int) -> None:
         column = 0

@@ -37,7 +37,7 @@ def element_shape(element: PlacedElement, plate: PlatePlan, finished: bool, view
     if finished:
         return "finished element", view, _drawn(element), plate_shape(plate)
     of_plate = None if element.source.outline_px is None else plate.source
-    return "element", view, element.name, element.source, of_plate, element.homography_matrix
+    return "element", view, element.name, element.source, of_plate, element.homography_matrix.tolist()
 
 
 def shadows_shape(plan: Plan, view: View) -> Shape:

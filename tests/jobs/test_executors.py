@@ -39,11 +39,11 @@ def several(words: Words) -> Words:
     return words
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture
 def local_cluster() -> Iterator[str]:
     """The address of a scheduler with two workers of their own."""
     distributed = pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
-    place = {"host": "127.0.0.1", "dashboard_address": None, "memory_limit": "2GiB"}
+    place = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0", "memory_limit": "2GiB"}
     once = import_module("dask").config.set({"distributed.scheduler.allowed-failures": 0})
     with once, distributed.LocalCluster(n_workers=2, threads_per_worker=1, **place) as cluster:
         yield cluster.scheduler_address
@@ -80,15 +80,6 @@ def test_the_same_bytes_wherever_and_in_any_order(several: Words, write: Write, 
         assert bytes_of(tmp_path / name) == serial, name
 
 
-def test_a_cluster_gives_the_same_bytes(several: Words, write: Write, tmp_path: Path, local_cluster: str) -> None:
-    path = write(several)
-    render_variants(Choice(path, jobs=1), Rendering(tmp_path / "serial", NO_LAYERS))
-    choice = Choice(path, means=Means(scheduler=local_cluster))
-    outcome = render_variants(choice, Rendering(tmp_path / "cluster", NO_LAYERS))
-    assert [solved.variant for solved in outcome.variants] == ["base", "v0", "v1", "v2", "v3", "v4"]
-    assert bytes_of(tmp_path / "cluster") == bytes_of(tmp_path / "serial")
-
-
 def deadly(rendering: Rendering, victim: str, variant: str, problem: Problem) -> Solved:
     """Rendering that loses its process on one variant."""
     if variant == victim:
@@ -117,10 +108,16 @@ def test_a_killed_process_costs_its_variant_only(several: Words, write: Write, t
     check_one_lost(Choice(write(several), jobs=2, means=Means(workers="processes")), tmp_path / "out")
 
 
-def test_a_killed_worker_of_a_cluster_costs_its_variant_only(
+def test_a_cluster_gives_the_same_bytes_and_loses_only_what_kills(
     several: Words, write: Write, tmp_path: Path, local_cluster: str
 ) -> None:
-    check_one_lost(Choice(write(several), means=Means(scheduler=local_cluster)), tmp_path / "out")
+    path = write(several)
+    render_variants(Choice(path, jobs=1), Rendering(tmp_path / "serial", NO_LAYERS))
+    choice = Choice(path, means=Means(scheduler=local_cluster))
+    outcome = render_variants(choice, Rendering(tmp_path / "cluster", NO_LAYERS))
+    assert [solved.variant for solved in outcome.variants] == ["base", "v0", "v1", "v2", "v3", "v4"]
+    assert bytes_of(tmp_path / "cluster") == bytes_of(tmp_path / "serial")
+    check_one_lost(choice, tmp_path / "out")
 
 
 def test_what_was_lost_by_accident_is_made_at_the_second_try(tmp_path: Path) -> None:

@@ -190,14 +190,34 @@ def test_a_file_that_changes_while_it_is_read(tmp_path: Path) -> None:
         contents.unchanged("a.png")
 
 
-def test_a_shelf_lets_go_of_what_is_longest_unused() -> None:
-    shelf, made = Shelf(most_bytes=250), []
+@pytest.fixture
+def made() -> list[str]:
+    return []
 
-    def take(name: str) -> np.ndarray:
-        return shelf.take("thing", (), name, lambda: made.append(name) or np.zeros(100, np.uint8))  # type: ignore[func-returns-value]
 
+def taken(shelf: Shelf, made: list[str], name: str, files: tuple[str, ...], size: int) -> None:
+    def make() -> np.ndarray:
+        made.append(name)
+        return np.zeros(size, np.uint8)
+
+    assert shelf.take("thing", files, name, make).nbytes == size
+
+
+def test_a_shelf_lets_go_of_what_is_longest_unused(made: list[str]) -> None:
+    shelf = Shelf(most_bytes=250)
     for name in "ababcb":
-        take(name)
+        taken(shelf, made, name, ("file",), 100)
     assert made == ["a", "b", "c"] and shelf.held_bytes == 200
-    take("a")
-    assert made == ["a", "b", "c", "a"] and shelf.held_bytes <= 250
+    taken(shelf, made, "a", ("file",), 100)
+    assert made == ["a", "b", "c", "a"] and shelf.held_bytes == 200
+
+
+def test_what_passes_stays_little_until_it_is_asked_for_again(made: list[str]) -> None:
+    shelf, size = Shelf(), 20 << 20
+    for number in range(40):
+        taken(shelf, made, f"{number}", (), size)
+        assert shelf.held_bytes <= 2 * size
+    for _ in range(2):
+        for number in range(36, 40):
+            taken(shelf, made, f"{number}", (), size)
+    assert made[40:] == ["36", "37"] and shelf.held_bytes == 4 * size
