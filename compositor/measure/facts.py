@@ -52,12 +52,15 @@ def build_of(alpha: Pixels, full: float) -> Build:
 
 def _apart(covered: Pixels) -> float:
     """The share of the longest edge at the bottom of a shape's hull over which the shape lies clearly higher."""
-    found = cv2.findNonZero(covered)
-    if found is None:
+    widths = covered.sum(axis=1, dtype=np.int64)
+    rows = np.flatnonzero(widths)
+    if not len(rows):
         return 0.0
-    points = found.reshape(-1, 2)
-    middle, height = float(points[:, 1].mean()), float(np.ptp(points[:, 1])) + 1.0
-    corners = cv2.convexHull(points).reshape(-1, 2).tolist()
+    middle, height = float((rows * widths[rows]).sum() / widths.sum()), float(rows[-1] - rows[0]) + 1.0
+    first = covered[rows].argmax(axis=1)
+    last = covered.shape[1] - 1 - covered[rows, ::-1].argmax(axis=1)
+    ends = np.concatenate([np.column_stack([first, rows]), np.column_stack([last, rows])]).astype(np.int32)
+    corners = cv2.convexHull(ends).reshape(-1, 2).tolist()
     edges = [sorted(edge) for edge in zip(corners, corners[1:] + corners[:1], strict=True)]
     below = [(b[0] - a[0], a, b) for a, b in edges if a[1] + b[1] > 2 * middle and abs(b[1] - a[1]) <= b[0] - a[0]]
     if not below:
