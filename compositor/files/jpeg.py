@@ -5,6 +5,7 @@ import struct
 from compositor.base.arrays import Pixels
 from compositor.base.errors import CompositorError
 from compositor.base.opencv import cv2
+from compositor.files.codecs import fast_jpeg_file
 
 _LONGEST_SIDE_PX = 65500  # of the encoder; the format itself allows 65535
 _FULL_COLOUR_FROM = 90  # quality from which colour is kept at full resolution (common practice, no source)
@@ -21,14 +22,19 @@ def encode_jpeg(
     height, width = samples.shape[:2]
     if max(width, height) > _LONGEST_SIDE_PX:
         raise CompositorError(f"{width}×{height} px is too large for JPEG ({_LONGEST_SIDE_PX} a side): use PNG")
-    full = quality >= _FULL_COLOUR_FROM
-    colour = cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444 if full else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420
+    full_colour = quality >= _FULL_COLOUR_FROM
+    data = fast_jpeg_file(samples, quality, full_colour) or _by_opencv(samples, quality, full_colour)
+    head, rest = data[:_HEAD_END], memoryview(data)[_HEAD_END:]
+    return b"".join([_with_density(head, dpi), *_profile_segments(icc or b""), rest])
+
+
+def _by_opencv(samples: Pixels, quality: int, full_colour: bool) -> bytes:
+    colour = cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444 if full_colour else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420
     options = [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, colour]
     written, data = cv2.imencode(".jpg", cv2.cvtColor(samples, cv2.COLOR_RGB2BGR), options)
     if not written:
         raise CompositorError("the picture could not be written as JPEG")
-    head, rest = data[:_HEAD_END].tobytes(), data[_HEAD_END:].data
-    return b"".join([_with_density(head, dpi), *_profile_segments(icc or b""), rest])
+    return data.tobytes()
 
 
 def _with_density(head: bytes, dpi: tuple[float, float] | None) -> bytes:

@@ -64,6 +64,7 @@ def _import(name: str) -> None:
         return
     if name == "imagecodecs":  # loads its parts when they are first used
         sys.modules[name].png_decode  # noqa: B018
+        sys.modules[name].jpeg8_encode  # noqa: B018
 
 
 def _waited() -> float:

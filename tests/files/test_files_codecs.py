@@ -14,9 +14,11 @@ import pytest
 from PIL import Image
 
 from compositor.base.errors import PictureError
+from compositor.colour.space import SRGB
 from compositor.files import codecs
 from compositor.files.decode import read_pixels
 from compositor.files.header import read_header
+from compositor.files.jpeg import encode_jpeg
 from compositor.files.png import encode_png
 
 RANDOM = np.random.default_rng(11)
@@ -90,3 +92,11 @@ def test_png_files_hold_the_same_samples(samples: np.ndarray, request: pytest.Fi
         assert (found[..., [2, 1, 0, 3][: samples.shape[2]]] == samples).all()
         with Image.open(io.BytesIO(data)) as picture:
             picture.verify()
+
+
+@pytest.mark.parametrize("quality", [60, 92])
+def test_jpeg_files_are_the_same_bytes(quality: int, request: pytest.FixtureRequest) -> None:
+    cut = GRAIN[10:180, 20:290, :3]  # as a delivery cuts the frame, not contiguous
+    fast = encode_jpeg(cut, quality, SRGB.icc, (300.0, 300.0))
+    request.getfixturevalue("without")
+    assert fast == encode_jpeg(cut, quality, SRGB.icc, (300.0, 300.0))
