@@ -56,7 +56,10 @@ def fast_jpeg_file(samples: Pixels, quality: int, full_colour: bool) -> bytes | 
     library = optional("imagecodecs")
     if library is None:
         return None
-    data: bytes = library.jpeg8_encode(samples, level=quality, subsampling="444" if full_colour else "420")
+    try:
+        data: bytes = library.jpeg8_encode(samples, level=quality, subsampling="444" if full_colour else "420")
+    except ValueError:  # pixels that do not lie side by side
+        return None
     return data
 
 
