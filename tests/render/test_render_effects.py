@@ -102,6 +102,8 @@ OFF: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         {},
         {"look": {"match": 0, "exposure": 0, "temperature": 0, "tint": 0, "contrast": 0, "grain": False}},
     ),
+    "protection of what no match changes": ({}, {"look": {"protect_chroma": True, "sharpness": False}}),
+    **{f"{key} of 0": ({}, {"look": {key: 0}}) for key in ("match", "exposure", "temperature", "tint", "saturation")},
     "no choke": ({}, {"edges": {"clean": False, "choke": 0, "soften": 0}}),
     "focus on it": ({"focus": {"distance": 5, "f_number": 8, "focal_mm": 24}}, {}),
 }
