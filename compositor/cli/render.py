@@ -58,7 +58,7 @@ def render(
         means = _means(workers, scheduler, memory, cache, no_cache)
         choice = Choice(scene, settings(set_), variant or (), jobs, progress_on(sys.stderr), means)
         try:
-            done = render_variants(choice, Rendering(out, frozenset(without or ()), resume))
+            done = render_variants(choice, Rendering(out, frozenset(extra.value for extra in without or ()), resume))
         except KeyboardInterrupt:
             tell("stopped; what is written is whole, and --resume goes on")
             raise

@@ -45,7 +45,9 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
-    shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, plate, view))
+    shadows: list[Layer] = []
+    if plan.light is not None:
+        shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, plate, view))
     layers: list[Layer] = []
     for item in plan.stack:
         if shadows and not lies(plan, item):  # they fall on the ground and what lies on it, under all that stands

@@ -2,6 +2,8 @@
 
 import json
 import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,11 +14,14 @@ from PIL import Image
 
 from compositor.files.atomic import content_hash
 from compositor.jobs import cut_outs as cut_outs_room
-from compositor.jobs.batch import Choice, Means
+from compositor.jobs import shelf as shelf_room
+from compositor.jobs.batch import Choice, Means, run_batch
 from compositor.jobs.cache import Cache, Damaged, default_cache
 from compositor.jobs.contents import Contents
-from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variants
+from compositor.jobs.outcome import Solved
+from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variant, render_variants
 from compositor.jobs.shelf import Shelf
+from compositor.jobs.solving import Problem
 
 Write = Callable[[dict[str, Any]], Path]
 Words = dict[str, Any]
@@ -221,3 +226,78 @@ def test_what_passes_stays_little_until_it_is_asked_for_again(made: list[str]) -
         for number in range(36, 40):
             taken(shelf, made, f"{number}", (), size)
     assert made[40:] == ["36", "37"] and shelf.held_bytes == 4 * size
+
+
+def test_what_is_held_does_not_grow_with_the_variants(
+    words: Words, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Counted, not measured: of what variants show there stays what room there is for it, however many they are."""
+    monkeypatch.setattr(shelf_room, "_LEAST_PASSING_BYTES", 3 << 20)
+    words["deliveries"] = [{"name": "small", "size": [600, 400]}]
+    held = {}
+    for count in (6, 18):
+        words["variants"] = [{"name": f"v{i}", "set": {"elements.post.raise": i / 50}} for i in range(1, count)]
+        seen: list[int] = []
+
+        def work(variant: str, problem: Problem, seen: list[int] = seen) -> Solved:
+            solved = render_variant(Rendering(tmp_path / "out", BARE), variant, problem)
+            seen.append(problem.inputs.shelf.held_bytes)
+            return solved
+
+        assert not run_batch(Choice(write(words), jobs=1), work).failed
+        held[count] = seen
+    assert held[18][:6] == held[6] and max(held[18]) < 1.01 * max(held[6]) and held[6][0] < held[6][1]
+
+
+def test_everything_at_once_is_the_same_from_the_cache(lit: Words, write: Write, folder: Path, tmp_path: Path) -> None:
+    """Light with shadows, air, focus, a holdout, more picture below: after any change as from nothing."""
+    lit["plate"] |= {
+        "light": {"azimuth": -60, "elevation": 35, "sun": 0.6},
+        "air": {"visibility": 2000},
+        "focus": {"distance": 3, "f_number": 1.4, "focal_mm": 100},
+        "holdouts": [{"name": "bush", "matte": "matte.png", "distance": 7}],
+        "extend": {"bottom": 20, "fill": "stretch"},
+    }
+    path, cache = write(lit), tmp_path / "cache"
+    changes: list[list[tuple[str, str]]] = [
+        [],
+        [("plate.camera.horizon", str(lit["plate"]["camera"]["horizon"] + 10))],
+        [("plate.light.azimuth", "-50")],
+        [("plate.light.sun", "0.4")],
+        [("plate.air.visibility", "900")],
+        [("plate.focus.distance", "7")],
+        [("plate.holdouts.bush.distance", "9")],
+        [("plate.extend.fill", "mirror")],
+        [("elements.second.look.match", "0.5")],
+        [("elements.post.ground.distance", "5")],
+        [("elements.post.shadow.cast", "false")],
+        [("elements.second.depth", "0.4")],
+    ]
+    seen = set()
+    for number, settings in enumerate(changes):
+        layers_of(path, tmp_path / "out", cache, settings)
+        layers_of(path, tmp_path / f"{number}", None, settings)
+        fresh = bytes_of(tmp_path / f"{number}" / "scene")
+        assert bytes_of(tmp_path / "out" / "scene") == fresh, settings
+        assert fresh["base/small.png"] not in seen, settings
+        seen.add(fresh["base/small.png"])
+    kept, made = layers_of(path, tmp_path / "out", cache)
+    assert made <= 1 and kept >= 5  # a holdout is cut from the plate, not kept
+
+
+def test_on_the_command_line(lit: Words, write: Write, tmp_path: Path) -> None:
+    path, out = write(lit), ["--out", str(tmp_path / "out"), "--without", "layers", "--without", "overlay"]
+    home = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "home")}
+    del home["COMPOSITOR_CACHE"]
+
+    def run(*words: str) -> subprocess.CompletedProcess[str]:
+        line = [sys.executable, "-m", "compositor", "render", str(path), *out, *words]
+        return subprocess.run(line, capture_output=True, text=True, env=home)
+
+    assert run("--no-cache").stdout.endswith("layers: 0 kept, 2 made\n") and not (tmp_path / "home").exists()
+    assert run("--memory", "1G").stdout.endswith("layers: 0 kept, 2 made\n")
+    assert len(list((tmp_path / "home" / "compositor").glob("*/*/facts.json"))) == 3
+    assert json.loads(run("--json", "--resume").stdout)["layers"] == {"kept": 0, "made": 0, "variants_done": 1}
+    assert json.loads(run("--json").stdout)["layers"] == {"kept": 2, "made": 0, "variants_done": 0}
+    wrong = run("--memory", "much")
+    assert wrong.returncode == 2 and "command line:1:1: --memory: " in wrong.stderr
