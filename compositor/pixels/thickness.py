@@ -64,7 +64,9 @@ def local_radius(inwards: Pixels, most_px: float) -> Pixels:
 
 
 def _inwards(coverage: Pixels) -> Pixels:
-    result: Pixels = cv2.distanceTransform((coverage >= COVERED).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
+    """Distance of covered pixels' middles from the outline, which runs half a pixel before the next pixel's middle."""
+    inside = (coverage >= COVERED).astype(np.uint8)
+    result: Pixels = np.maximum(cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5) - np.float32(0.5), 0.0)
     return result
 
 

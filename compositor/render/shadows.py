@@ -29,6 +29,7 @@ from compositor.render.view import View, view_coverage
 DARKEST = 0.98
 _WALL_TOP_M = 1000.0
 _LEAST = 1e-3
+_STRIP_PX = 32_768
 
 
 @dataclass(frozen=True)
@@ -63,10 +64,10 @@ def shadow_layers(
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
     for cutter, sunlight in zip(cutters, kept[::2], strict=True):
         if sunlight is not None:
-            layers[cutter.name] += _layer(cutter.name, "shadow", sunlight, ground.shaded(sunlight), kind)
+            layers[cutter.name] += _layer(cutter.name, "shadow", sunlight, ground.shaded, kind)
     for cutter, skylight in zip(cutters, kept[1::2], strict=True):
         if skylight is not None:
-            layers[cutter.name] += _layer(cutter.name, "contact", skylight, ground.closed_in(skylight), kind)
+            layers[cutter.name] += _layer(cutter.name, "contact", skylight, ground.closed_in, kind)
     return layers
 
 
@@ -218,15 +219,30 @@ def _joined(parts: list[Kept]) -> Kept | None:
 
 
 def _layer(
-    element: str, what: Literal["shadow", "contact"], kept: Kept, factors: list[Pixels], kind: type[np.generic]
+    element: str,
+    what: Literal["shadow", "contact"],
+    kept: Kept,
+    factors: Callable[[Kept], list[Pixels]],
+    kind: type[np.generic],
 ) -> list[Layer]:
-    """The layer that multiplies by factors where they darken; none where they do not."""
-    least = cv2.min(cv2.min(factors[0], factors[1]), factors[2])
-    darkens = (least < 1.0 - _LEAST).astype(np.uint8)
-    full = 65535.0 if kind == np.uint16 else 1.0
-    whole = cv2.merge([*factors, np.ones_like(least)])
-    if kind == np.uint16:
-        whole = cv2.multiply(whole, np.full(4, full), dtype=cv2.CV_16U)
-    samples = cv2.copyTo(whole, darkens)
-    layer = cropped(f"{element}/{what}", what, "multiply", (kept.window.left, kept.window.top), samples)
+    """The layer that multiplies by factors where they darken; none where they do not. Made in strips that stay in the
+    processor's cache."""
+    window = kept.window
+    samples = np.zeros((window.height, window.width, 4), kind)
+    rows = max(1, _STRIP_PX // window.width)
+    for top in range(0, window.height, rows):
+        share = kept.share[top : top + rows]
+        if cv2.minMaxLoc(share)[1] > 0.0:
+            strip = Kept(Window(window.left, window.top + top, window.width, len(share)), share)
+            samples[top : top + rows] = _multiplying(factors(strip), kind)
+    layer = cropped(f"{element}/{what}", what, "multiply", (window.left, window.top), samples)
     return [] if layer is None else [layer]
+
+
+def _multiplying(factors: list[Pixels], kind: type[np.generic]) -> Pixels:
+    """Samples (h, w, 4) that multiply by factors, without coverage where these do not darken."""
+    least = cv2.min(cv2.min(factors[0], factors[1]), factors[2])
+    samples: Pixels = cv2.merge([*factors, np.ones_like(least)])
+    if kind == np.uint16:
+        samples = cv2.multiply(samples, np.full(4, 65535.0), dtype=cv2.CV_16U)
+    return cv2.copyTo(samples, (least < 1.0 - _LEAST).view(np.uint8))

@@ -15,6 +15,9 @@ from compositor.pixels.mips import Mips
 from compositor.pixels.thickness import half_thickness, round_thickness, softened
 
 MOST_LINES = 2048
+FINER = 1.5
+"""Samples of a sweep per sample of the map that is made of it, at most."""
+
 
 FAINT = 0.02
 """What is kept of the sky's light far around a thing is left out, so that a contact shadow has an end; by eye."""
@@ -127,8 +130,9 @@ def _swept(silhouette: Silhouette, sweep: Sweep, fan: Fan, grid: Grid) -> _Swept
     )
     if last <= first or far <= near:
         return None
-    rows = int(np.clip(np.ceil((last - first) * far * per_across), 2, MOST_LINES))
-    columns = int(np.clip(np.ceil((far - near) * per_run), 2, MOST_LINES))
+    wanted = np.array([(last - first) * far * per_across, (far - near) * per_run])
+    wanted *= min(1.0, float(np.sqrt(FINER * np.prod(grid.size) / max(np.prod(wanted), 1.0))))
+    rows, columns = (int(np.clip(np.ceil(count), 2, MOST_LINES)) for count in wanted)
     step = ((last - first) / rows, (far - near) / columns)
     angles = fan.middle_rad + first + step[0] * (np.arange(rows, dtype=np.float64) + 0.5)
     picture, level = silhouette.channels(max(per_run, per_across))
