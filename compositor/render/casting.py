@@ -15,7 +15,8 @@ from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Throw, half_shadow_radii, sunward_ground
 from compositor.geometry.sun import HALF_ANGLE_DEG
 from compositor.plan.light import Light, Point, Shadow
-from compositor.render.throwing import Grid, Silhouette, grid_over, skylight_kept, thrown
+from compositor.render.silhouette import Silhouette
+from compositor.render.throwing import Grid, grid_over, skylight_kept, thrown
 
 UP = np.array([0.0, 0.0, 1.0])
 MOST_PIXELS = 120_000

@@ -23,7 +23,7 @@ from compositor.plan.model import Plan, Source, StackItem
 from compositor.render.casting import PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
 from compositor.render.shaping import Share, made_now
-from compositor.render.throwing import Silhouette
+from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
 
 DARKEST = 0.98

@@ -1,4 +1,4 @@
-"""The shadow of one solid on one plane: a small map of the plane, made slice by slice."""
+"""The shadow of one solid on one plane: a small map of the plane, made in one sweep (geometry/sweep.py)."""
 
 from dataclasses import dataclass
 
@@ -8,16 +8,13 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patches
-from compositor.geometry.solid import Solid
-from compositor.geometry.standing import Side
 from compositor.geometry.sweep import Box, Fan, Integers, Sweep
-from compositor.pixels.mips import Mips
-from compositor.pixels.thickness import half_thickness, round_thickness, softened
+from compositor.pixels.thickness import softened
+from compositor.render.silhouette import Silhouette
 
 MOST_LINES = 2048
 FINER = 1.5
 """Samples of a sweep per sample of the map that is made of it, at most."""
-
 
 FAINT = 0.02
 """What is kept of the sky's light far around a thing is left out, so that a contact shadow has an end; by eye."""
@@ -25,7 +22,6 @@ FAINT = 0.02
 _LEAST_SIDE = 8
 _MARGIN = 3
 _COARSE = 4
-_LEAST_M = 0.01
 _FAINTEST = 1.0 / 512.0
 
 
@@ -61,39 +57,6 @@ def grid_over(low_m: Floats, high_m: Floats, per_m: tuple[float, float], most: i
     return Grid((float(low[0]), float(low[1])), (float(wanted[0]), float(wanted[1])), size)
 
 
-class Silhouette:
-    """A picture's coverage with its thickness, ready to be looked through, at the fineness that is asked for."""
-
-    def __init__(self, picture: Mips, solid: Solid) -> None:
-        self._picture, self.solid = picture, solid
-        self._made: dict[int, Pixels] = {}
-        (left, top), (right, bottom) = np.min(solid.hull_px, axis=0), np.max(solid.hull_px, axis=0)
-        self.box_px = (float(left), float(top), float(right), float(bottom))
-
-    def channels(self, wanted_per_m: float) -> tuple[Pixels, int]:
-        """Coverage, half thickness and middle behind the front line, both in metres, (h, w, 3) float32, and their
-        level in the pyramid."""
-        px_per_m = self.solid.pixels_per_metre()
-        level = round(float(np.log2(max(px_per_m / wanted_per_m, 1.0))))
-        level = min(level, self._picture.deepest)
-        if level not in self._made:
-            self._made[level] = self._make(level, px_per_m / 2.0**level)
-        return self._made[level], level
-
-    def _make(self, level: int, per_m: float) -> Pixels:
-        samples = self._picture.level(level)
-        coverage = cv2.extractChannel(samples, 3).astype(np.float32) / np.float32(_full(samples))
-        profile = round_thickness if self.solid.is_round else half_thickness
-        half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m)) / np.float32(per_m)
-        half_m, middle = _behind(self.solid, level, half_m)
-        channels: Pixels = cv2.merge([coverage, half_m, middle])
-        return channels
-
-
-def _full(samples: Pixels) -> float:
-    return 65535.0 if samples.dtype == np.uint16 else 1.0
-
-
 def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: float) -> Pixels:
     """How much of the light is kept from each place of a grid, (h, w) float32 0..1."""
     sweep = Sweep(throw)
@@ -108,8 +71,9 @@ def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: flo
 
 @dataclass(frozen=True)
 class _Swept:
-    """A map over the angles (rows) and distances of a fan: what is kept, and how far towards the light what keeps it
-    is, (h, w, 2) float32. start, step: angle and distance of the first sample's corner, and from one to the next."""
+    """A map over the angles (rows) and distances of a fan, (h, w, 3) float32: what is kept; how much of what throws it
+    lies one over the other, and that times its distance towards the light. start, step: angle and distance of the first
+    sample's corner, and from one to the next."""
 
     samples: Pixels
     start: tuple[float, float]
@@ -242,38 +206,6 @@ def skylight_kept(
         kept += np.float32(patch.share) * thrown(silhouette, throw, grid, patch.half_angle_deg)
     faint = np.float32(FAINT)
     result: Pixels = np.maximum(kept - faint, 0.0) / (1 - faint)
-    return result
-
-
-def _behind(solid: Solid, level: int, half_m: Pixels) -> tuple[Pixels, Pixels]:
-    """Half the thickness of each part as far as the solid has room for it, and how far behind the front line the middle
-    of the part lies, (h, w) float32."""
-    if solid.middle_m is not None:
-        return half_m, np.full(half_m.shape, solid.middle_m, np.float32)
-    back, height, width = solid.reach_m[1], *half_m.shape
-    to_picture = np.array([[2.0**level, 0, 0.5 * 2.0**level], [0, 2.0**level, 0.5 * 2.0**level], [0, 0, 1.0]])
-
-    def met(sides: tuple[Side, ...]) -> list[Pixels]:
-        found = []
-        for rows in solid.surfaces(sides):
-            behind, scale = (_ramp(row @ to_picture, (width, height)) for row in rows)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                found.append(behind / scale)
-        return found
-
-    surface = np.zeros(half_m.shape, np.float32)
-    for behind in met(solid.sides_m):
-        surface = np.fmax(surface, np.clip(behind, 0.0, back))
-    for behind in met(solid.far_m):
-        half_m = np.fmin(half_m, np.maximum(behind - surface, np.float32(_LEAST_M)) / 2.0)
-    return half_m.astype(np.float32), (surface + half_m).astype(np.float32)
-
-
-def _ramp(row: Floats, size: tuple[int, int]) -> Pixels:
-    """A linear function (a, b, c) of the map's indices over the map, (h, w) float32."""
-    width, height = size
-    across, down = row[0] * np.arange(width), row[1] * np.arange(height) + row[2]
-    result: Pixels = (down[:, np.newaxis] + across[np.newaxis, :]).astype(np.float32)
     return result
 
 

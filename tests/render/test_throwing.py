@@ -12,7 +12,8 @@ from compositor.geometry.shadow import Throw, frame_of, sunward_ground
 from compositor.geometry.solid import Solid, flat_solid
 from compositor.geometry.sun import Sun, shadow_tip
 from compositor.pixels.mips import Mips
-from compositor.render.throwing import Grid, Silhouette, grid_over, thrown
+from compositor.render.silhouette import Silhouette
+from compositor.render.throwing import Grid, grid_over, thrown
 
 UP = np.array([0.0, 0.0, 1.0])
 OWN = Camera(1800.0, (300.0, 400.0), (600, 800), -8.0, 0.0, 1.4)

@@ -35,7 +35,7 @@ import test_shadows as truth
 from compositor.geometry import shadow, solid
 from compositor.measure import facts
 from compositor.pixels import thickness
-from compositor.render import throwing
+from compositor.render import silhouette
 
 
 def equally_thick(coverage: np.ndarray, most_px: float) -> np.ndarray:
@@ -78,10 +78,10 @@ def main() -> None:
     )
     shown("as chosen", nullcontext())
     shown("as chosen, depth stated", nullcontext(), True)
-    shown("equally thick", patch.object(throwing, "half_thickness", equally_thick))
-    shown("balls, thin parts too", patch.object(throwing, "half_thickness", balls))
+    shown("equally thick", patch.object(silhouette, "half_thickness", equally_thick))
+    shown("balls, thin parts too", patch.object(silhouette, "half_thickness", balls))
     for factor in (0.8, 1.25):
-        shown(f"{factor} as deep", patch("compositor.jobs.inputs.build_of", as_broad(factor)))
+        shown(f"{factor} as deep", patch("compositor.jobs.cut_outs.build_of", as_broad(factor)))
     for ratio in (0.5, 0.65, 0.85):
         shown(f"feet {ratio} before the middle", patch.object(solid, "FEET_RATIO", ratio))
     shown("an even sky", patch.object(shadow, "sky_luminance", lambda direction, sun: 1.0))
