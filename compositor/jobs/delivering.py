@@ -39,19 +39,25 @@ def _layers(problem: Problem, ready: Prepared, view: View) -> tuple[Pixels, list
 
 
 class Frame:
-    """A variant's full frame, drawn when something first asks for it."""
+    """A variant's full frame, drawn when something first asks for it.
 
-    def __init__(self, problem: Problem, ready: Prepared) -> None:
-        self.problem, self.ready = problem, ready
+    layered: whether its layers will be asked for, too; else they are let go, which are larger than the frame.
+    """
+
+    def __init__(self, problem: Problem, ready: Prepared, layered: bool) -> None:
+        self.problem, self.ready, self.layered = problem, ready, layered
         self.view = View.of_frame(problem.plan.plate.size_px)
 
     @cached_property
     def _drawn(self) -> Drawn:
-        return composed(self.problem, self.ready, self.view)
+        layers, samples = composed(self.problem, self.ready, self.view)
+        return layers if self.layered else [], samples
 
     @property
     def layers(self) -> list[Layer]:
-        """Without the plate."""
+        """Without the plate. Raises ValueError where they were let go."""
+        if not self.layered:
+            raise ValueError("a frame of which no layers are wanted")
         return self._drawn[0]
 
     @property

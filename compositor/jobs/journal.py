@@ -8,7 +8,7 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from compositor.files.atomic import content_hash, write_whole
+from compositor.files.atomic import content_hash, remove_parts, write_whole
 from compositor.report.record import as_json
 
 _FOLDER = ".made"
@@ -19,6 +19,10 @@ class Journal:
 
     def __init__(self, out: Path, scene: str) -> None:
         self.folder, self.outputs = out / _FOLDER / scene, out / scene
+
+    def tidy(self) -> None:
+        """Take away what a killed run left half written."""
+        remove_parts(self.folder)
 
     def done(self, variant: str, key: str) -> list[str] | None:
         """Names of the variant's files, in their order, where they were made of this input and are whole; else None."""

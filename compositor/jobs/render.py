@@ -66,6 +66,7 @@ def render_variants(choice: Choice, rendering: Rendering) -> Outcome:
     """Render variants into out/<file's stem>/<variant>. Raises UnusableInput (see run_batch)."""
     if choice.means.scheduler is not None:
         rendering = replace(rendering, out=rendering.out.absolute())
+    Journal(rendering.out, choice.path.stem).tidy()
     return run_batch(choice, partial(render_variant, rendering))
 
 
@@ -143,7 +144,7 @@ def _rendered(problem: Problem, clock: Stopwatch, without: frozenset[str]) -> tu
     plan = problem.plan
     with clock.running("prepare"):
         ready = prepared(problem)
-    frame = Frame(problem, ready)
+    frame = Frame(problem, ready, LAYERS not in without)
     files: dict[str, bytes] = {}
     whole = None
     for delivery in plan.deliveries:

@@ -50,9 +50,10 @@ class Shelf:
     ) -> None:
         self.most_bytes, self.cache = most_bytes, cache
         self.gate = Gate(None) if gate is None else gate
-        self._left = Counter(file for files in needed for file in set(files))
+        users = [set(files) for files in needed]
+        self._left = Counter(file for files in users for file in files)
         self._things: OrderedDict[_Key, _Thing] = OrderedDict()
-        self._passing_bytes = _LEAST_PASSING_BYTES
+        self._passing_bytes = 0 if len(users) == 1 else _LEAST_PASSING_BYTES
         self._let_go_before: OrderedDict[_Key, int] = OrderedDict()
         self._lock = threading.Lock()
 
