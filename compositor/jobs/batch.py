@@ -21,6 +21,7 @@ from compositor.jobs.outcome import Failed, Outcome, Solved
 from compositor.jobs.progress import Progress, Step
 from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem, solve_variant
+from compositor.pixels.strips import work_alone
 from compositor.scene.batch import LoadedVariant, load_batch
 from compositor.scene.loader import in_order
 from compositor.scene.variants import BASE
@@ -96,23 +97,29 @@ class Limits:
         return Shelf(needed, kept_bytes, cache, Gate(self.memory_bytes - kept_bytes))
 
 
-def run_variant(variant: LoadedVariant, work: Work, shelf: Shelf) -> Solved | Failed:
-    """One variant, whatever comes of it."""
+def run_variant(variant: LoadedVariant, work: Work, shelf: Shelf, alone: bool) -> Solved | Failed:
+    """One variant, whatever comes of it. alone: there are no others, so that an error of ours may end the run."""
     try:
         return work(variant.name, solve_variant(variant.loaded, shelf))
     except UnusableInput as error:
         return Failed(variant.name, error.faults)
     except (CompositorError, OSError, MemoryError) as error:
         return failed(variant, str(error) or "not enough memory")
+    except Exception as error:
+        if alone:
+            raise
+        name = type(error).__name__
+        return failed(variant, f"went wrong inside ({name}: {error}); `--variant {variant.name}` alone shows where")
     finally:
         shelf.done(files_of(variant.loaded.scene))
 
 
-def run_elsewhere(variant: LoadedVariant, work: Work, limits: Limits) -> Solved | Failed:
+def run_elsewhere(variant: LoadedVariant, work: Work, limits: Limits, alone: bool) -> Solved | Failed:
     """One variant in a process that may have worked on others of the same run. All arguments travel."""
+    work_alone()
     with _first:
         shelf = _shelf(limits)
-    return run_variant(variant, work, shelf)
+    return run_variant(variant, work, shelf, alone)
 
 
 def failed(variant: LoadedVariant, reason: str) -> Failed:
@@ -146,14 +153,14 @@ class _Batch:
 
     def run(self, variants: Sequence[LoadedVariant], workforce: Workforce) -> None:
         """Run variants, several at once."""
-        means = self.choice.means
+        means, alone = self.choice.means, self.total == 1
         if means.scheduler is not None or means.workers == "processes":
             # Of a cluster's workers each is taken to be one of as many as its machine has cores.
-            at_once = usable_cores() if means.scheduler is not None else min(self.jobs, len(variants))
-            limits = replace(self.limits, memory_bytes=self.limits.memory_bytes // max(1, at_once))
-            tasks = [partial(run_elsewhere, variant, self.work, limits) for variant in variants]
+            at_once = usable_cores() if means.scheduler is not None else min(self.jobs, self.total)
+            limits = replace(self.limits, memory_bytes=self.limits.memory_bytes // at_once)
+            tasks = [partial(run_elsewhere, variant, self.work, limits, alone) for variant in variants]
         else:
-            tasks = [partial(run_variant, variant, self.work, self.shelf) for variant in variants]
+            tasks = [partial(run_variant, variant, self.work, self.shelf, alone) for variant in variants]
             if len(variants) <= 1 or self.jobs == 1:  # the strips of one variant are shared out
                 for number, task in enumerate(tasks):
                     self.told(variants[number], task())

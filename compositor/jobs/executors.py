@@ -165,7 +165,6 @@ class _Crew(Generic[Result]):
 def _enter_process() -> None:
     """In a worker: interruptions are the parent's business, and without it there is nothing left to do."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    work_alone()
     threading.Thread(target=_leave_with_parent, daemon=True).start()
 
 

@@ -87,6 +87,13 @@ def deadly(rendering: Rendering, victim: str, variant: str, problem: Problem) ->
     return render_variant(rendering, variant, problem)
 
 
+def slipping(rendering: Rendering, victim: str, variant: str, problem: Problem) -> Solved:
+    """Rendering with a mistake of ours on one variant."""
+    if variant == victim:
+        raise ZeroDivisionError("a slip")
+    return render_variant(rendering, variant, problem)
+
+
 def deadly_once(mark: Path, number: int) -> int:
     if number == 2 and not mark.exists():
         mark.write_text("")
@@ -118,6 +125,16 @@ def test_a_cluster_gives_the_same_bytes_and_loses_only_what_kills(
     assert [solved.variant for solved in outcome.variants] == ["base", "v0", "v1", "v2", "v3", "v4"]
     assert bytes_of(tmp_path / "cluster") == bytes_of(tmp_path / "serial")
     check_one_lost(choice, tmp_path / "out")
+
+
+def test_a_mistake_of_ours_costs_its_variant_only(several: Words, write: Write, tmp_path: Path) -> None:
+    path, work = write(several), partial(slipping, Rendering(tmp_path / "out", NO_LAYERS), "v2")
+    outcome = run_batch(Choice(path), work)
+    assert len(outcome.variants) == 5 and outcome.exit_status("error") == 3
+    (failure,) = outcome.failures()
+    assert "went wrong inside (ZeroDivisionError: a slip); `--variant v2` alone shows where" in failure
+    with pytest.raises(ZeroDivisionError):
+        run_batch(Choice(path, patterns=["v2"]), work)
 
 
 def test_what_was_lost_by_accident_is_made_at_the_second_try(tmp_path: Path) -> None:
