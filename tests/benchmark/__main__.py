@@ -159,7 +159,7 @@ def _difference(first: float | None, second: float | None) -> float | None:
 
 
 def _machine() -> dict:
-    from compositor.jobs.solving import versions
+    from compositor.jobs.versions import versions
 
     return {"cores": os.cpu_count(), "system": platform.system(), "processor": _processor(), "versions": {**versions()}}
 
