@@ -8,8 +8,8 @@ and zeroed by the system anew, which was measured to cost more than the arithmet
 import ctypes
 import sys
 
-_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3  # malloc.h
-_KEPT_BYTES = 128 << 20
+_TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8  # malloc.h
+_KEPT_BYTES = 256 << 20
 _LARGEST_KEPT_BYTES = 32 << 20
 
 
@@ -20,4 +20,5 @@ def keep_freed_memory() -> bool:
     set_option = getattr(ctypes.CDLL(None), "mallopt", None)
     if set_option is None:
         return False
+    set_option(_ARENA_MAX, 1)  # threads with heaps of their own give each large block back as soon as it is free
     return bool(set_option(_MMAP_THRESHOLD, _LARGEST_KEPT_BYTES)) and bool(set_option(_TRIM_THRESHOLD, _KEPT_BYTES))

@@ -22,6 +22,7 @@ FAINT = 0.02
 _LEAST_SIDE = 8
 _MARGIN = 3
 _COARSE = 4
+_PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
 _FAINTEST = 1.0 / 512.0
 
 
@@ -100,7 +101,7 @@ def _swept(silhouette: Silhouette, sweep: Sweep, fan: Fan, grid: Grid) -> _Swept
     step = ((last - first) / rows, (far - near) / columns)
     angles = fan.middle_rad + first + step[0] * (np.arange(rows, dtype=np.float64) + 0.5)
     picture, level = silhouette.channels(max(per_run, per_across))
-    stretches = _stretches(picture, level, sweep, angles, silhouette.box_px)
+    stretches = _stretches(picture, level, sweep, angles, (silhouette.box_px, columns))
     return _Swept(_piled(stretches, (rows, columns), near, step[1]), (first, near), step)
 
 
@@ -116,15 +117,20 @@ class _Stretches:
     towards: Pixels
 
 
-def _stretches(picture: Pixels, level: int, sweep: Sweep, angles: Floats, box_px: Box) -> _Stretches:
+def _stretches(picture: Pixels, level: int, sweep: Sweep, angles: Floats, wanted: tuple[Box, int]) -> _Stretches:
+    """wanted: the part of the picture that is looked at, and the columns of the map that is made of it."""
+    box_px, columns = wanted
     found, rows = sweep.lines_in(angles, box_px)
     points = found.points_px / 2.0**level - 0.5  # OpenCV's centres are whole
     length = float(np.hypot(*(points[1] - points[0]).T).max(initial=0.0))
     count = int(np.clip(np.ceil(length), 2, MOST_LINES))
+    every = max(1, count // (_PLACES_PER_COLUMN * columns))
+    count = -(-count // every) * every
     share = ((np.arange(count) + 0.5) / count).astype(np.float32)
     first, run = points[0].astype(np.float32), (points[1] - points[0]).astype(np.float32)
     where = [first[:, i : i + 1] + run[:, i : i + 1] * share for i in (0, 1)]
     seen = cv2.remap(picture, where[0], where[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    seen, count = _thinned(seen, every), count // every
     row, column = np.nonzero(seen[..., 0] > _FAINTEST)
     coverage, half, middle = seen[row, column].T
     shares = [(column + at).astype(np.float32) / np.float32(count) for at in (0.0, 0.5, 1.0)]
@@ -142,6 +148,19 @@ def _stretches(picture: Pixels, level: int, sweep: Sweep, angles: Floats, box_px
     line, start, end, coverage, towards = (part[there] for part in stretches)
     _close(start, end, (line[1:] == line[:-1]) & (np.diff(column[there]) == 1))
     return _Stretches(line, start, end, coverage, towards)
+
+
+def _thinned(seen: Pixels, every: int) -> Pixels:
+    """Lines (h, w, 3) of coverage, half thickness and middle, every so many places as one: what is covered counts."""
+    if every == 1:
+        return seen
+    coverage, half, middle = cv2.split(seen)
+    weighted = cv2.merge([coverage, cv2.multiply(half, coverage), cv2.multiply(middle, coverage)])
+    fewer = cv2.resize(weighted, (seen.shape[1] // every, seen.shape[0]), interpolation=cv2.INTER_AREA)
+    coverage, half, middle = cv2.split(fewer)
+    some = np.maximum(coverage, np.float32(_FAINTEST))
+    thinned: Pixels = cv2.merge([coverage, cv2.divide(half, some), cv2.divide(middle, some)])
+    return thinned
 
 
 def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
