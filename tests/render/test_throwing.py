@@ -76,6 +76,19 @@ def test_a_cards_shadow_is_the_polygon_of_its_corners(azimuth: float, elevation:
         assert share.max() > 0.99
 
 
+@pytest.mark.parametrize("azimuth", [0.0, 90.0, 150.0, -100.0])
+def test_artwork_that_no_eye_saw_throws_the_same_shadow(azimuth: float) -> None:
+    """A drawing has no camera: all of its rays are parallel."""
+    corners = np.array([[-0.4, 0.0, 0.05], [0.4, 0.0, 0.05], [0.4, 0.0, 1.2], [-0.4, 0.0, 1.2]])
+    drawn = np.array([[500.0, 0.0, 0.0, 300.0], [0.0, 0.0, -500.0, 700.0], [0.0, 0.0, 0.0, 1.0]])
+    outline = (np.column_stack([corners, np.ones(4)]) @ drawn.T)[:, :2]
+    solid = flat_solid(drawn, tuple((float(u), float(v)) for u, v in outline), 0.005)
+    sun = Sun(azimuth, 35.0)
+    share, grid = map_of(solid, picture(outline), sun)
+    true = filled(shadow_polygon(corners, sun, grid), share.shape)
+    assert np.minimum(share, true).sum() / np.maximum(share, true).sum() > 0.93
+
+
 def test_what_lets_light_through_lets_it_through_in_its_shadow() -> None:
     corners = np.array([[-0.4, 0.0, 0.05], [0.4, 0.0, 0.05], [0.4, 0.0, 1.2], [-0.4, 0.0, 1.2]])
     outline = pixels_of(corners)
