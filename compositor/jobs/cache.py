@@ -29,7 +29,7 @@ MOST_BYTES = 8 << 30
 _FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
 _FACTS, _PART = "facts.json", ".part-"
 _STALE_S = 3600.0
-_MOST_MAPPED_BYTES = 128 << 20
+_MOST_MAPPED_BYTES = 64 << 20
 
 
 class Damaged(Exception):

@@ -135,8 +135,8 @@ class _Crew(Generic[Result]):
 
     def work(self) -> None:
         while self.waiting or self.in_hand:
-            while self.waiting and len(self.in_hand) < self.at_once:
-                self._hand_out(self.waiting.popleft())
+            while self.waiting and len(self.in_hand) < self.at_once and self._handed_out():
+                pass
             done, _ = wait(self.in_hand, return_when=FIRST_COMPLETED)
             if any(isinstance(future.exception(), BrokenExecutor) for future in done):
                 done, _ = wait(self.in_hand)  # all of them end with it
@@ -145,13 +145,17 @@ class _Crew(Generic[Result]):
             for future in done:
                 self._take(self.in_hand.pop(future), future)
 
-    def _hand_out(self, number: int) -> None:
+    def _handed_out(self) -> bool:
+        """The next task; not where the executor broke since the last look, of which those in hand will tell."""
         try:
-            self.in_hand[self.executor.submit(self.tasks[number])] = number
-        except BrokenExecutor:  # it broke since the last look; those in hand tell
-            self.waiting.appendleft(number)
-            if not self.in_hand:
-                self.executor = self.workforce.start(self.at_once)
+            future = self.executor.submit(self.tasks[self.waiting[0]])
+        except BrokenExecutor:
+            if self.in_hand:
+                return False
+            self.executor = self.workforce.start(self.at_once)
+            return True
+        self.in_hand[future] = self.waiting.popleft()
+        return True
 
     def _take(self, number: int, future: Future[Result]) -> None:
         try:

@@ -18,7 +18,7 @@ Value = TypeVar("Value")
 _Key = tuple[str, tuple[str, ...], Hashable]
 
 
-_LEAST_PASSING_BYTES = 48 << 20
+_LEAST_PASSING_BYTES = 24 << 20
 _MOST_PASSING_FRACTION = 0.5  # of what may be held
 _REMEMBERED = 10_000  # keys of passing things that were let go
 

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from importlib import import_module
@@ -152,6 +152,33 @@ def test_any_executor_will_do_and_results_come_in_any_order() -> None:
         lambda *result: told.append(result),
     )
     assert sorted(told) == [(0, 0), (1, 1), (2, 2), (3, 3)]
+
+
+class Brittle(ThreadPoolExecutor):
+    """Takes two tasks and breaks; the second ends with it."""
+
+    def __init__(self) -> None:
+        super().__init__(1)
+        self.taken = 0
+
+    def submit(self, task: Any, /, *arguments: Any, **named: Any) -> Future[Any]:
+        self.taken += 1
+        if self.taken > 2:
+            raise BrokenExecutor("broke")
+        if self.taken == 1:
+            return super().submit(task)
+        return super().submit(broken)
+
+
+def broken() -> None:
+    time.sleep(0.02)
+    raise BrokenExecutor("broke")
+
+
+def test_an_executor_that_breaks_while_tasks_are_handed_out() -> None:
+    told: dict[int, int | Lost] = {}
+    work_off(Workforce(lambda count: Brittle(), 3), [partial(int, number) for number in range(7)], told.__setitem__)
+    assert told == {number: number for number in range(7)}
 
 
 def test_an_error_stops_the_rest_but_not_what_is_in_hand() -> None:
