@@ -48,7 +48,7 @@ def _height(plan: Plan, mark: Mark) -> Iterator[Finding]:
         f"By {rest}, {mark.name} is drawn {mark.height_m:.2f} m high where it stands, but it is {mark.claim}: "
         f"{abs(off):.0%} too {'large' if off > 0 else 'small'}.",
         ranked([_scale_remedy(plan, mark, target_m), _move_remedy(plan, mark, target_m)]),
-        f"{abs(off):.0%} too {'large' if off > 0 else 'small'}: {mark.height_m:.2f} m for {target_m:.2f} m",
+        f"{abs(off):.0%} too {'large' if off > 0 else 'small'}: {mark.height_m:.2f} m, not {target_m:.2f} m",
     )
 
 

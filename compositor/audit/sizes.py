@@ -33,8 +33,8 @@ def heights(case: Case, element: PlacedElement) -> Iterator[Finding]:
         "warning",
         element.name,
         f"{element.name} is stated to be {stated:.2f} m high, but a camera {stated_camera:.2f} m above the ground saw "
-        f"something {implied_m:.2f} m high ({off:+.1%}). The stated height was used, so its camera stood "
-        f"{camera_m:.2f} m high.",
+        f"something {implied_m:.2f} m high, {abs(off):.0%} {'more' if off > 0 else 'less'}. The stated height was "
+        f"used, so its camera stood {camera_m:.2f} m high.",
         ranked(
             [
                 Remedy(

@@ -15,6 +15,16 @@ def sideways(angle_deg: float) -> str:
     return f"{plain(abs(angle_deg))}° to the {'right' if angle_deg > 0 else 'left'}"
 
 
+def held(pitch_deg: float, roll_deg: float, digits: int = 2) -> list[str]:
+    """How a camera was held: its tilt, and the slant of the horizon in its picture where there is one."""
+    tilt, slant = plain(abs(pitch_deg), digits), plain(abs(roll_deg), digits)
+    level = float(tilt) == 0.0
+    said = ["aimed level" if level else f"tilted {tilt}° {'up' if pitch_deg > 0 else 'down'}"]
+    if float(slant) != 0.0:
+        said.append(f"horizon rising {slant}° to the {'right' if roll_deg > 0 else 'left'}")
+    return said
+
+
 def setting(element: PlacedElement, key: str, value: str) -> tuple[str, str]:
     """One setting of an element."""
     return f"elements.{element.name}.{key}", value

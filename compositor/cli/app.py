@@ -31,16 +31,17 @@ app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
 )
-app.command()(render)
-app.command()(check)
-app.command()(estimate)
-app.command()(brief)
-app.command("list")(list_)
-app.command()(verify)
-app.command()(approve)
-app.command()(compare)
-app.command()(diff)
-app.command()(schema)
+# In the order of a day's work, each in a line that the list of commands shows whole.
+app.command(short_help="Render a scene: picture, overlay, layers and report.")(render)
+app.command(short_help="Say what fits and what does not; nothing is drawn.")(check)
+app.command(short_help="Find the camera in a photograph: horizon, tilt, lens.")(estimate)
+app.command(short_help="Say how to photograph a subject so that it fits.")(brief)
+app.command("list", short_help="Name the variants and what each changes.")(list_)
+app.command(short_help="Say what a changed key would move; nothing is drawn.")(diff)
+app.command(short_help="Keep small pictures of a render, to compare with.")(approve)
+app.command(short_help="Render and compare with what was approved.")(verify)
+app.command(short_help="Compare two pictures or two folders.")(compare)
+app.command(short_help="Print the JSON Schema of the scene file.")(schema)
 
 
 @app.callback()
@@ -86,7 +87,7 @@ def _told(error: Exception) -> str:
     param = getattr(error, "param", None)
     hint = getattr(error, "param_hint", None) or (None if param is None else param.opts[0])
     what = " ".join(str(getattr(error, "message", "") or message).split())
-    return f"command line:1:1: {f'{hint}: ' if hint else ''}{what}"
+    return f"command line:1:1: {f'{hint}: ' if hint else ''}{what.removeprefix('Value error, ')}"
 
 
 if __name__ == "__main__":

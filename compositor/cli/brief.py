@@ -66,7 +66,7 @@ def _day(text: str | None) -> date_ | None:
     try:
         return None if text is None else date_.fromisoformat(text)
     except ValueError:
-        raise typer.BadParameter(f"a day such as 2026-06-21 wanted, got {text!r}", param_hint="--date") from None
+        raise typer.BadParameter(f"must be a day such as 2026-06-21 ({text})", param_hint="--date") from None
 
 
 def _some(text: str | None, option: str) -> tuple[float, float] | None:
@@ -79,7 +79,7 @@ def _two(text: str, option: str, positive: bool = True) -> tuple[float, float]:
     try:
         first, second = (float(part) for part in parts)
     except ValueError:
-        raise typer.BadParameter(f"two numbers with a comma between wanted, got {text!r}", param_hint=option) from None
+        raise typer.BadParameter(f"must be two numbers with a comma between ({text})", param_hint=option) from None
     if not all(abs(value) < 1e9 for value in (first, second)) or (positive and min(first, second) <= 0.0):
-        raise typer.BadParameter(f"two lengths greater than 0 wanted, got {text!r}", param_hint=option)
+        raise typer.BadParameter(f"must be two lengths greater than 0 ({text})", param_hint=option)
     return first, second

@@ -29,7 +29,7 @@ VariantOption = Annotated[
 JobsOption = Annotated[
     int | None, typer.Option("--jobs", metavar="N", min=1, help="Variants worked on at once; default: one per core.")
 ]
-OutOption = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")]
+OutOption = Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder to write into.")]
 JUnitOption = Annotated[Path | None, typer.Option("--junit", metavar="FILE", help="Write JUnit XML there, too.")]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print the record as JSON on standard output, and nothing else there.")
@@ -53,7 +53,9 @@ class Extra(StrEnum):
 
 WithoutOption = Annotated[
     list[Extra] | None,
-    typer.Option("--without", help="Leave out all overlays, or all layered files. Repeatable."),
+    typer.Option(
+        "--without", metavar="overlay|layers", help="Leave out all overlays, or all layered files. Repeatable."
+    ),
 ]
 
 
@@ -65,17 +67,29 @@ class Workers(StrEnum):
 
 
 WorkersOption = Annotated[
-    Workers, typer.Option("--workers", help="Threads of one process, or processes: one that is killed takes one along.")
+    Workers,
+    typer.Option(
+        "--workers",
+        help="Threads of one process; or processes, of which one that is killed takes only its variant along.",
+    ),
 ]
 SchedulerOption = Annotated[
     str | None,
     typer.Option("--scheduler", metavar="ADDRESS", help="Work on a dask.distributed cluster that sees the same files."),
 ]
 MemoryOption = Annotated[
-    str | None, typer.Option("--memory", metavar="SIZE", help="Keep to 800M, 4G …; default: half of the machine's.")
+    str | None,
+    typer.Option(
+        "--memory", metavar="SIZE", help="Use no more than this, such as 800M or 4G; default: half of the machine's."
+    ),
 ]
 CacheOption = Annotated[
-    Path | None, typer.Option("--cache", metavar="DIR", help="Where prepared pictures and layers are kept for later.")
+    Path | None,
+    typer.Option(
+        "--cache",
+        metavar="DIR",
+        help="Where prepared pictures and layers are kept for the next run; default: the user's cache folder.",
+    ),
 ]
 NoCacheOption = Annotated[bool, typer.Option("--no-cache", help="Keep nothing for later, make all anew.")]
 ResumeOption = Annotated[bool, typer.Option("--resume", help="Go on: leave variants that are done as they are.")]
@@ -91,7 +105,7 @@ def settings(pairs: list[str] | None) -> list[tuple[str, str]]:
     for pair in pairs or []:
         key, equals, value = pair.partition("=")
         if not equals or not key.strip():
-            raise typer.BadParameter(f"KEY=VALUE wanted, got {pair!r}", param_hint="--set")
+            raise typer.BadParameter(f"must be KEY=VALUE ({pair})", param_hint="--set")
         found.append((key.strip(), value))
     return found
 

@@ -13,7 +13,7 @@ from compositor.colour.icc import ProfileError, TableProfileError, read_profile
 from compositor.colour.space import DCF_OPTIONAL, SRGB, Space, with_own_profile
 from compositor.files.header import Header
 
-ASSUMED_SRGB = "no colour profile: sRGB assumed"
+ASSUMED_SRGB = "No colour profile is stored, so sRGB is assumed"
 
 
 def in_known_space(header: Header, samples: Pixels) -> tuple[Pixels, Space, tuple[str, ...]]:
@@ -23,14 +23,18 @@ def in_known_space(header: Header, samples: Pixels) -> tuple[Pixels, Space, tupl
     """
     if header.icc is None:
         if header.dcf_optional:
-            return samples, DCF_OPTIONAL, ("no colour profile: DCF optional colour space assumed, as Exif says",)
+            return (
+                samples,
+                DCF_OPTIONAL,
+                ("No colour profile is stored, so the optional colour space of DCF is assumed, as Exif says",),
+            )
         return samples, SRGB, (ASSUMED_SRGB,)
     try:
         profile = read_profile(header.icc)
     except TableProfileError:
         converted = _converted_by_tables(header, samples)
         note = "" if header.depth_bits == 8 else ", at 8 bits"
-        return converted, SRGB, (f"the colour profile holds lookup tables: converted to sRGB{note}",)
+        return converted, SRGB, (f"The colour profile holds lookup tables, so the picture is converted to sRGB{note}",)
     except ProfileError as error:
         raise PictureError(header.path, str(error)) from error
     if profile.to_xyz is None:

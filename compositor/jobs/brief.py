@@ -115,8 +115,9 @@ def _free_spot(path: Path, plan: Plan, wanted: Wanted) -> Spot:
     if wanted.place_m is None:
         _refuse(path, "", "name an element, or give a place with --at and a height with --height or --kind")
     tall_m = wanted.tall_m
-    if tall_m is None and wanted.kind in KINDS:
-        tall_m = known_size(wanted.kind or "").typical_m
+    if tall_m is None and wanted.kind is not None:
+        _known_kind(path, wanted.kind)
+        tall_m = known_size(wanted.kind).typical_m
     if tall_m is None:
         _refuse(path, "", "give the subject's height in metres with --height, or a kind of known height with --kind")
     wide_m = tall_m * (_PERSON_WIDTH if is_person(wanted.kind) else _WIDTH_OF_HEIGHT)
@@ -124,9 +125,16 @@ def _free_spot(path: Path, plan: Plan, wanted: Wanted) -> Spot:
     return _checked(path, Spot(wanted.kind or "subject", (offset_m, distance_m), tall_m, wide_m, 0.0, wanted.kind))
 
 
+def _known_kind(path: Path, kind: str) -> None:
+    """Raises UnusableInput for a kind of which no height was published."""
+    if kind not in KINDS:
+        near = suggestion(kind, KINDS) or f"; known here: {', '.join(KINDS)}"
+        _refuse(path, "--kind", "no kind of known height, so say --height" + near, kind)
+
+
 def _checked(path: Path, spot: Spot) -> Spot:
-    if spot.kind is not None and spot.kind not in KINDS:
-        _refuse(path, "--kind", "no kind of known height" + suggestion(spot.kind, KINDS), spot.kind)
+    if spot.kind is not None:
+        _known_kind(path, spot.kind)
     if spot.tall_m <= 0.0 or spot.ground_m[1] <= 0.0:
         _refuse(path, spot.name, "height and distance must be greater than 0")
     fault = name_fault(spot.name)

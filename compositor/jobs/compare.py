@@ -19,6 +19,7 @@ from compositor.report.verdict import STATUSES, Verdict, Verdicts, Views
 _PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".avif")
 _REPORT = "report.json"
 _VIEWS = 4  # of a picture on the page: before, new, difference, overlay
+_FILES = {"approved": "first", "new": "second"}  # nothing was approved here
 _WORDS = {"contact": "contact_px", "horizon": "horizon_px"}
 """Keys of a report that a plan calls otherwise."""
 
@@ -39,6 +40,7 @@ def compare_paths(approved: Path, new: Path, out: Path) -> Verdicts:
         verdicts = _folders(approved, new, folder)
     else:
         verdicts = [_files(new.name, approved, new, folder, allowance_for(_VIEWS))]
+    verdicts = [replace(v, files={_FILES.get(kind, kind): file for kind, file in v.files.items()}) for v in verdicts]
     verdicts.sort(key=lambda verdict: STATUSES.index(verdict.status))
     return Verdicts(" and ".join(_told_apart(approved, new)), verdicts)
 

@@ -211,8 +211,8 @@ def _record(weighed: Weighed, used: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _nothing(reason: str) -> Estimate:
-    record = {"cannot_tell": f"{reason}; {WHAT_HELPS}"}
-    return Estimate(record, (f"cannot tell: {reason}", f"    {WHAT_HELPS}"))
+    helps = f"{WHAT_HELPS}; --evidence FILE takes all of these"
+    return Estimate({"cannot_tell": f"{reason}; {helps}"}, (f"cannot tell: {reason}", f"    {helps}"))
 
 
 def _text(record: dict[str, Any], files: Sequence[str]) -> tuple[str, ...]:

@@ -56,7 +56,7 @@ def bytes_of(text: str) -> int:
     """Bytes of a size such as 800M or 1.5G (powers of 1024). Raises ValueError."""
     match = re.fullmatch(r"(\d+(?:\.\d+)?) ?([kmgt]?)(?:i?b)?", text.strip().lower())
     if match is None or float(match[1]) <= 0:
-        raise ValueError(f"a size such as 800M or 2G wanted, got {text!r}")
+        raise ValueError(f"must be a size such as 800M or 2G ({text})")
     return int(float(match[1]) * _UNITS[match[2]])
 
 

@@ -13,7 +13,7 @@ DISAGREES_SUPPORT_RATIO = 1.05
 
 WHAT_HELPS = (
     "give it edges that are level and parallel in the world, two rows between which the horizon lies, people of equal"
-    " height, or the pitch (--evidence), or set the horizon by hand"
+    " height, the tilt, or the horizon's row"
 )
 
 

@@ -78,11 +78,13 @@ class _Judge:
         for index, name in enumerate((*self.parts.names, WHOLE)):
             box = self.box(_around(outlines[index]))
             if lightness[index] > limits[index]:
-                text = f"{name} {abs(shift[index, 0]):.2f} levels {'lighter' if shift[index, 0] > 0 else 'darker'}"
+                text = (
+                    f"{name} {abs(shift[index, 0]):.2f} levels of 255 {'lighter' if shift[index, 0] > 0 else 'darker'}"
+                )
                 yield Deviation(text, box, float(lightness[index] / limits[index]))
             if colour[index] > colour_limits[index]:
                 by = f"a* {shift[index, 1]:+.2f}, b* {shift[index, 2]:+.2f}"
-                text = f"{name} another colour by {colour[index]:.2f} ({by})"
+                text = f"{name} another colour by {colour[index]:.2f} in CIELAB ({by})"
                 yield Deviation(text, box, float(colour[index] / colour_limits[index]))
 
     def unsure(self, tiles: Floats) -> Floats:
@@ -128,8 +130,8 @@ class _Judge:
     def recolouring(self, tile: int, kind: str) -> str:
         shift = self.parts.tiles.shift[tile]
         if kind == "a*b*":
-            return f"another colour by {np.hypot(*shift[1:]):.1f} (a* {shift[1]:+.1f}, b* {shift[2]:+.1f})"
-        return f"{abs(shift[0]):.1f} levels {'lighter' if shift[0] > 0 else 'darker'}"
+            return f"another colour by {np.hypot(*shift[1:]):.1f} in CIELAB (a* {shift[1]:+.1f}, b* {shift[2]:+.1f})"
+        return f"{abs(shift[0]):.1f} levels of 255 {'lighter' if shift[0] > 0 else 'darker'}"
 
     def unlike(self) -> Iterator[Deviation]:
         """The tile with the least similar structure."""
@@ -137,7 +139,7 @@ class _Judge:
         similarity = float(self.parts.likeness[worst])
         self.figures |= {"similarity": float(self.parts.likeness.mean()), "tile_similarity": similarity}
         if similarity < least:
-            text = f"{self.where(worst)} of another structure (similarity {similarity:.2f})"
+            text = f"{self.where(worst)} of another structure (similarity {similarity:.2f} of 1)"
             yield Deviation(text, self.box(self.parts.tile_boxes[worst]), (1 - similarity) / (1 - least))
 
     def patches(self) -> Iterator[Deviation]:
@@ -158,7 +160,7 @@ class _Judge:
             box = (int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1)
             size = len(rows) / self.ratio**2
             mean = float(weights[worst]) / size + self.tolerances.visible
-            text = f"{self.named(box)} a patch of {size:.0f} px differs by {mean:.1f} (CIEDE2000)"
+            text = f"{self.named(box)} a patch of {size:.0f} px differs by {mean:.1f} on average (CIEDE2000)"
             yield Deviation(text, self.box(box), float(weights[worst]) / self.tolerances.patch)
 
     def where(self, tile: int) -> str:

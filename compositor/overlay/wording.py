@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from compositor.audit.findings import Finding
+from compositor.audit.wording import held
 from compositor.base.letters import NO_BREAK, printable
 from compositor.overlay.horizons import AGREES_PX, horizon_deviation_px
 from compositor.overlay.perspective import Vanishing
@@ -97,16 +98,22 @@ def legend_lines(plan: Plan, findings: Sequence[Finding], kinds: Sequence[Kind])
     """The caption block: title, camera, what was assumed, what stands in front, and the key to the marks."""
     plate, camera = plan.plate, plan.plate.camera
     lens = f"focal length {camera.focal_px:.0f}{_plus_minus(plate, 'focal_px', 0)} px"
-    tilt = f"pitch {camera.pitch_deg:.1f}{_plus_minus(plate, 'pitch_deg', 1)}°"
-    roll = f", roll {camera.roll_deg:.1f}{_plus_minus(plate, 'roll_deg', 1)}°" if abs(camera.roll_deg) >= 0.05 else ""
+    posture = _posture(plate)
     height = f"{camera.height_m:.2f}{_plus_minus(plate, 'camera_height_m', 2)} m"
     lines = [TextLine(plan.title, TextSize.TITLE)] if plan.title else []
-    lines += [TextLine(f"camera {height} high"), TextLine(tilt + roll), TextLine(lens)]
+    lines += [TextLine(f"camera {height} high"), *(TextLine(text) for text in posture), TextLine(lens)]
     lines += [TextLine(f"assumed: {text}", TextSize.SMALL) for text in plate.assumed]
     lines += [TextLine(f"assumed for {name}", TextSize.SMALL) for name in _assumed_for(plan)]
     lines += [TextLine(f"in front: {item.name}, {metres(item.distance_m)}") for item in plan.holdouts]
     lines += finding_lines([finding for finding in findings if finding.element is None])
     return (*lines, *(TextLine(kind.value, TextSize.SMALL, kind) for kind in kinds))
+
+
+def _posture(plate: PlatePlan) -> list[str]:
+    """How the plate's camera was held, each angle with its uncertainty."""
+    said = held(plate.camera.pitch_deg, plate.camera.roll_deg, 1)
+    keys = ("pitch_deg", "roll_deg")
+    return [text.replace("°", f"{_plus_minus(plate, key, 1)}°") for text, key in zip(said, keys, strict=False)]
 
 
 def _assumed_for(plan: Plan) -> list[str]:

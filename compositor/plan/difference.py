@@ -136,7 +136,7 @@ def _element(
     allowed_px = max(tolerances.reshaped_px, tolerances.reshaped_fraction * extent_px if parts else 0.0)
     if elsewhere_px > allowed_px and _same_source(old, new):
         figures["reshaped_px"] = elsewhere_px
-        parts.append(f"its outline up to {_pixels(elsewhere_px)} px otherwise")
+        parts.append(f"its outline different by up to {_pixels(elsewhere_px)} px")
     if parts:
         yield PlanChange(name, f"{name} " + ", ".join(parts), figures)
     yield from other_changes(name, old, new, _ELEMENT_KEYS, tolerances)

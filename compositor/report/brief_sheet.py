@@ -72,7 +72,7 @@ def _side(paper: Paper, found: Brief, sun: BriefSun | None) -> None:
     eye = at(*view.lens_m)
     _view_lines(paper, found, at)
     paper.dashed(eye, (right, eye[1]), HORIZON, 0.4)
-    share = f"{found.horizon_fraction:.0%} of its height" if found.horizon_fraction <= 1.0 else "above it"
+    share = f"{found.horizon_fraction:.0%} of its height" if found.horizon_fraction <= 1.0 else "above the subject"
     paper.text(at(0.5 * found.distance_m, found.camera_height_m), f"eye level: {share}", 9.0, HORIZON, "mm", True)
     _camera(paper, eye, ground_row, found.tilt_deg)
     lens_column = left + 7.0

@@ -81,7 +81,7 @@ def _above_reach(found: Brief) -> str:
 def _aim(found: Brief) -> str:
     tilt = found.tilt_deg
     way = "level" if abs(tilt) < 0.05 else f"{abs(tilt):.1f}° {'up' if tilt > 0 else 'down'}"
-    held = "upright" if found.sensor.size_px[0] < found.sensor.size_px[1] else "level"
+    held = "portrait" if found.sensor.size_px[0] < found.sensor.size_px[1] else "landscape"
     middle = (
         "At its middle"
         if found.aside_deg == 0.0
@@ -89,7 +89,8 @@ def _aim(found: Brief) -> str:
         "the picture's middle, as in the plate"
     )
     return (
-        f"{middle}, tilted {way}, without slant, camera held {held}. Another tilt does no harm if the horizon is noted."
+        f"{middle}, tilted {way}, level from side to side, {held} format. Another tilt does no harm if the horizon is "
+        "noted."
     )
 
 
@@ -123,7 +124,7 @@ def _lens(found: Brief) -> str:
 
 def _light(sun: BriefSun | None) -> str:
     if sun is None:
-        return "As in the plate; give the sun's direction to have it told here."
+        return "As in the plate; --sun AZIMUTH,ELEVATION tells it here from where the sun stood."
     text = f"Sun {direction(sun.beside_deg)}, {sun.elevation_deg:.0f}° high."
     if abs((sun.beside_deg + 180.0) % 360.0 - 180.0) < _AGAINST_DEG:
         text += " Shade the lens."
@@ -150,7 +151,9 @@ def direction(beside_deg: float) -> str:
     if abs(turned) <= 60.0:
         return f"ahead, {abs(turned):.0f}° to the {side} of the subject"
     if abs(turned) <= 120.0:
-        return f"from the {side}, {abs(turned):.0f}° from the line between camera and subject"
+        where = "a little behind the subject" if abs(turned) < 85.0 else "a little behind the camera"
+        where = "square to the view" if 85.0 <= abs(turned) <= 95.0 else where
+        return f"from the {side}, {where}: {abs(turned):.0f}° to the {side} of the subject as the camera sees it"
     return f"behind the camera, over the {side} shoulder ({abs(turned):.0f}° to the {side} of the subject)"
 
 

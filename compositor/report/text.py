@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from shlex import quote
 
 from compositor.audit.findings import Finding
+from compositor.audit.wording import held
 from compositor.plan.model import PlacedElement, Plan
 
 
@@ -12,7 +13,7 @@ def told(plan: Plan, findings: Sequence[Finding], files: Sequence[str]) -> str:
     camera = plan.plate.camera
     lines = [
         f"plate  {camera.size_px[0]} × {camera.size_px[1]} px, camera {camera.height_m:.2f} m high, "
-        f"tilt {camera.pitch_deg:+.2f}°, roll {camera.roll_deg:+.2f}°, lens {camera.focal_px:.0f} px, "
+        f"{', '.join(held(camera.pitch_deg, camera.roll_deg))}, focal length {camera.focal_px:.0f} px, "
         f"horizon at row {camera.horizon_row(camera.size_px[0] / 2.0):.1f}"
     ]
     width = max((len(element.name) for element in plan.elements), default=0)
@@ -36,15 +37,20 @@ def told_of_several(variants: Sequence[tuple[str, Sequence[Finding], Sequence[st
         found = ", ".join(f"{count} {severity}{'s' if count > 1 else ''}" for severity, count in counts if count)
         folder = f"wrote {len(files)} files to {files[0].rpartition('/')[0]}" if files else "solved"
         lines.append(f"{name:<{width}}  {folder}" + (f"; {found}" if found else ""))
-    shared: dict[Finding, list[str]] = {}
+    shared: dict[tuple[str, str, str | None], list[str]] = {}  # by what is printed: further ways out may differ
     for name, findings, _ in variants:
         for finding in findings:
-            shared.setdefault(finding, []).append(name)
-    for finding, names in shared.items():
+            found_in = shared.setdefault((finding.severity, finding.message, finding.remedy), [])
+            found_in += [name] if name not in found_in else []
+    for (severity, message, remedy), names in shared.items():
         where = "all variants" if len(names) == len(variants) else _some(names)
-        lines.append(f"{finding.severity}: {finding.message} [{where}]")
-        if finding.remedy is not None:
-            lines.append(f"    {finding.remedy}")
+        lines.append(f"{severity}: {message} [{where}]")
+        if remedy is not None:
+            lines.append(f"    {remedy}")
+    if any(remedy is not None for _, _, remedy in shared):
+        lines.append(
+            "Of each only the first way out; `compositor check SCENE --variant NAME` tells all, with --set lines."
+        )
     return "\n".join(lines) + "\n"
 
 
@@ -60,7 +66,22 @@ def _option(key: str, value: str) -> str:
 def _element(element: PlacedElement, width: int) -> str:
     u, v = element.contact_px
     return (
-        f"{element.name:<{width}}  {element.distance_m:6.2f} m away, {element.offset_m:+.2f} m aside, contact at "
-        f"({u:.1f}, {v:.1f}), scale {element.scale_ratio:.1%}, {element.height_m:.2f} m high, "
-        f"seen {round(element.view_elevation_mismatch_deg, 1) + 0.0:+.1f}° off"
+        f"{element.name:<{width}}  {element.distance_m:6.2f} m away, {_aside(element.offset_m)}, contact at "
+        f"({u:.1f}, {v:.1f}), scale {element.scale_ratio:.1%}, {element.height_m:.2f} m "
+        f"{'deep' if element.stance == 'flat' else 'high'}{_view(element)}"
     )
+
+
+def _aside(offset_m: float) -> str:
+    """How far to the side of the plate's view something stands."""
+    return f"{abs(offset_m):.2f} m {'left' if round(offset_m, 2) < 0 else 'right'}"
+
+
+def _view(element: PlacedElement) -> str:
+    """How far its own camera looked down on it at another angle; nothing for artwork, which is drawn for its place."""
+    off_deg = round(element.view_elevation_mismatch_deg, 1)
+    if element.own_camera is None:
+        return ""
+    if off_deg == 0.0:
+        return ", seen from the right height"
+    return f", seen {abs(off_deg):.1f}° too {'little' if off_deg > 0 else 'much'} from above"

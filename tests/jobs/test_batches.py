@@ -213,7 +213,7 @@ def test_findings_of_a_batch_are_told_once(words: Words, write: Write) -> None:
         {"name": "gone", "set": {"elements.post.visible": False}},
     ]
     text = check_scene(write(words), []).as_text()
-    notice = [line for line in text.splitlines() if "sRGB assumed" in line and "post" in line]
+    notice = [line for line in text.splitlines() if "sRGB is assumed" in line and "post" in line]
     assert len(notice) == 1 and notice[0].endswith("[base, far]")
 
 

@@ -64,7 +64,7 @@ def test_the_sun_of_the_plate_is_looked_for_at_a_place_and_day(words: Any, write
         (("pots",), "no element of that name; did you mean `post`?"),
         ((), "--at"),
         (("--at", "6,0"), "--height"),
-        (("--at", "6,0", "--kind", "elf"), "--height"),
+        (("--at", "6,0", "--kind", "elf"), "known here: person"),
         (("--at", "6,0", "--height", "1", "--kind", "dor"), "did you mean `door`?"),
         (("--at", "-6,0", "--height", "1"), "greater than 0"),
     ],

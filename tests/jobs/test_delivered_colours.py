@@ -166,6 +166,6 @@ def test_without_any_profile_srgb_is_assumed_and_said(tmp_path: Path) -> None:
         plate.save(tmp_path / "plate.png", icc_profile=None)
     outcome = render_scene(scene(tmp_path, [{"name": "kept"}, {"name": "srgb", "profile": "srgb"}]), [], tmp_path / "o")
     said = [f["message"] for f in outcome.variants[0].record["findings"] if f["code"] == "taken-for-granted"]
-    assert said == ["no colour profile: sRGB assumed (the plate, art)."]
+    assert said == ["No colour profile is stored, so sRGB is assumed (the plate, art)."]
     folder = tmp_path / "o" / "scene" / "base"
     assert (folder / "kept.png").read_bytes() == (folder / "srgb.png").read_bytes()

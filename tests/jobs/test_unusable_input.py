@@ -144,7 +144,7 @@ def run_render(scene: Path, out: Path) -> subprocess.CompletedProcess[str]:
         (["check"], "scene: "),
         (["check", "x.yaml", "--bogus"], "No such option: --bogus"),
         (["nonsense"], "No such command"),
-        (["check", "x.yaml", "--set", "a"], "--set: KEY=VALUE wanted"),
+        (["check", "x.yaml", "--set", "a"], "--set: must be KEY=VALUE (a)"),
         (["render", "x.yaml", "--jobs", "0"], "--jobs: "),
     ],
 )

@@ -29,7 +29,7 @@ def test_the_ring_stands_where_the_top_belongs() -> None:
     assert isinstance(ring, Ring)
     assert ring.centre_px == pytest.approx(tuple(PLATE_1.project([(0.5, 6.0, 1.0)])[0]), abs=0.3)
     words = [line.text for line in judged(plan, odd, tuple(judge(plan)), SCALE).lines]
-    assert "20% too large: 1.20 m for 1.00 m" in words and "ring: where its top belongs" in words
+    assert "20% too large: 1.20 m, not 1.00 m" in words and "ring: where its top belongs" in words
 
 
 def test_what_is_right_has_no_ring() -> None:

@@ -89,7 +89,8 @@ def test_the_legend_tells_the_camera_and_what_was_assumed() -> None:
     assert text == [
         "Terrace, late afternoon",
         "camera 2.75 m high",
-        "pitch -13.0 ± 0.3°, roll 0.8°",
+        "tilted 13.0 ± 0.3° down",
+        "horizon rising 0.8° to the right",
         "focal length 1650 px",
         "assumed: lens 50 mm equivalent (normal lens)",
         "assumed for Anna: camera as high as the plate's",
