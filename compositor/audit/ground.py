@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from itertools import combinations
-from math import hypot
+from math import copysign, hypot
 
 import numpy as np
 
@@ -10,13 +10,14 @@ from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.sight import moved
 from compositor.audit.wording import place
-from compositor.base.arrays import Floats, apply_homography, fixed
+from compositor.base.arrays import Floats, fixed
 from compositor.base.sameness import once_for_each
 from compositor.geometry.ground import ground_point
+from compositor.geometry.homography import carried, inverse
 from compositor.geometry.planes import facing, frontal
 from compositor.geometry.polygons import overlap
 from compositor.geometry.solid import DEPTH_RATIO
-from compositor.plan.model import PlacedElement, Plan, Point
+from compositor.plan.model import Matrix, PlacedElement, Plan, Point
 
 _FOOT = 0.1  # of the height: where the width near the ground is taken
 _TRIES = 12
@@ -44,44 +45,49 @@ def intersecting(case: Case) -> Iterator[Finding]:
 def footprint(element: PlacedElement) -> Floats:
     """The ground (4, 2) in metres that it stands on: its width near the ground, and a depth behind its contact."""
     left_m, right_m = _foot(element)
-    right, origin = np.array(element.plane.right[:2]), np.array(element.plane.origin_m[:2])
+    (x, y, _), (rx, ry, _) = element.plane.origin_m, element.plane.right
     depth_m = DEPTH_RATIO * (right_m - left_m) if element.depth_m is None else element.depth_m
-    across: Floats = np.array([-float(right[1]), float(right[0])])
-    away: Floats = across * float(np.sign(across @ origin))
-    near = np.array([origin + left_m * right, origin + right_m * right])
-    return fixed(np.concatenate([near, near[::-1] + depth_m * away]))
+    away = copysign(depth_m, rx * y - ry * x)  # across the plane, to the side that is turned from the camera
+    ends = [(x + along * rx, y + along * ry) for along in (left_m, right_m)]
+    return fixed(np.array([*ends, *((u - away * ry, v + away * rx) for u, v in reversed(ends))]))
 
 
 def _foot(element: PlacedElement) -> tuple[float, float]:
     """Where it begins and ends in its plane, metres, at a tenth of its height."""
     matrix = _to_plane(element)
-    hull = apply_homography(matrix, np.array(element.own_hull_px).reshape(-1, 2)).tolist()
-    contact = apply_homography(matrix, element.own_contact_px)[0]
+    hull = [carried(matrix, point) for point in element.own_hull_px]
     level = _FOOT * element.height_m
-    found: list[float] = [float(contact[0])]
+    found = [carried(matrix, element.own_contact_px)[0]]
     for (s1, z1), (s2, z2) in zip(hull, [*hull[1:], *hull[:1]], strict=True):
         if min(z1, z2) <= level <= max(z1, z2) and z1 != z2:
             found.append(s1 + (level - z1) / (z2 - z1) * (s2 - s1))
     return min(found), max(found)
 
 
-def _to_plane(element: PlacedElement) -> Floats:
+def _to_plane(element: PlacedElement) -> Matrix:
     """Own pixels to metres in its plane, by two points and the plane's own homography."""
     if element.own_camera is None:
         (width_m, height_m), (width, height) = element.artwork_m or (1.0, 1.0), element.own_size_px
         (u, v), across, up = element.own_contact_px, width_m / width, height_m / height
-        return np.array([[across, 0.0, -u * across], [0.0, -up, v * up], [0.0, 0.0, 1.0]])
+        return (across, 0.0, -u * across), (0.0, -up, v * up), (0.0, 0.0, 1.0)
     make = frontal if element.source.outline_px is not None else facing
-    own = make(ground_point(element.own_camera, element.own_contact_px)).homography(element.own_camera)
-    return np.asarray(np.linalg.inv(own), dtype=np.float64)
+    return inverse(make(ground_point(element.own_camera, element.own_contact_px)).to_pixels(element.own_camera))
 
 
 def _overlap(first: PlacedElement, second: PlacedElement) -> tuple[float, Floats]:
     """(depth in metres, unit direction in which the second leaves the first); none where one is above the other."""
     low, high = max(first.raise_m, second.raise_m), min(_head_m(first), _head_m(second))
-    if high <= low:
+    (left, near, right, far), (left2, near2, right2, far2) = _reach(first), _reach(second)
+    if high <= low or left >= right2 or left2 >= right or near >= far2 or near2 >= far:
         return 0.0, np.zeros(2)
     return overlap(footprint(first), footprint(second))
+
+
+@once_for_each
+def _reach(element: PlacedElement) -> tuple[float, float, float, float]:
+    """Least X and Y, and greatest X and Y, of its footprint."""
+    (left, near), (right, far) = footprint(element).min(axis=0).tolist(), footprint(element).max(axis=0).tolist()
+    return left, near, right, far
 
 
 def _head_m(element: PlacedElement) -> float:

@@ -3,7 +3,7 @@ shows up here; and how it would see it elsewhere."""
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import asin, atan2, degrees, hypot
+from math import atan2, degrees, hypot
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from compositor.base.arrays import Floats, apply_homography, fixed, with_ones
 from compositor.base.errors import GeometryError
 from compositor.base.sameness import once_for_each
 from compositor.geometry.camera import Camera
+from compositor.geometry.homography import carried, inverse, largest_stretch, product
 from compositor.geometry.planes import Plane, facing, frontal
 from compositor.geometry.polygons import polygon_area, within_box
 from compositor.plan.model import Delivery, PlacedElement, Plan, Point, positive_in_front
@@ -18,14 +19,14 @@ from compositor.plan.model import Delivery, PlacedElement, Plan, Point, positive
 
 def depression_deg(camera: Camera, pixel: Point) -> float:
     """Degrees below the horizontal at which a camera sees a pixel."""
-    ray = camera.rays(pixel)[0]
-    return degrees(-asin(float(ray[2] / np.linalg.norm(ray))))
+    x, y, z = camera.ray(pixel)
+    return degrees(atan2(-z, hypot(x, y)))
 
 
 def azimuth_deg(camera: Camera, pixel: Point) -> float:
     """Degrees to the right of a camera's forward direction at which it sees a pixel."""
-    ray = camera.rays(pixel)[0]
-    return degrees(atan2(float(ray[0]), float(ray[1])))
+    x, y, _ = camera.ray(pixel)
+    return degrees(atan2(x, y))
 
 
 def is_flipped(element: PlacedElement) -> bool:
@@ -79,12 +80,12 @@ def top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
 def horizon_gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float | None:
     """Rows from the plate's horizon down to the point of the element at its own camera's height; None where that lies
     behind a camera that looks down steeply."""
-    point = np.array(element.plane.origin_m) + [0.0, 0.0, own.height_m]
+    x, y, z = element.plane.origin_m
     try:
-        u, v = plan.plate.camera.project([point])[0]
+        u, v = plan.plate.camera.pixel((x, y, z + own.height_m))
     except GeometryError:
         return None
-    return float(v) - plan.plate.camera.horizon_row(float(u))
+    return v - plan.plate.camera.horizon_row(u)
 
 
 @once_for_each
@@ -98,9 +99,8 @@ def largest_scale(matrix: Floats, pixels: Sequence[Point]) -> float:
     step, points = 0.01, np.array(pixels)
     ahead = points[np.matmul(matrix[2:], with_ones(points)[:, :, np.newaxis])[:, 0, 0] > 0.0]
     around = ahead[:, np.newaxis] + [[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]
-    right, left, down, up = np.moveaxis(apply_homography(matrix, around.reshape(-1, 2)).reshape(-1, 4, 2), 1, 0)
-    slopes = np.stack([right - left, down - up], axis=-1) / (2.0 * step)
-    return float(np.linalg.svd(slopes, compute_uv=False).max(initial=0.0))
+    right, left, down, up = apply_homography(matrix, around.reshape(-1, 2)).reshape(-1, 4, 2).transpose(1, 2, 0)
+    return float(largest_stretch(*(right - left), *(down - up)).max(initial=0.0)) / (2.0 * step)
 
 
 @once_for_each
@@ -113,11 +113,30 @@ def seen_hull(element: PlacedElement) -> Floats:
     return fixed(mapped[:, :2] / mapped[:, 2:])
 
 
+@once_for_each
+def seen_box(element: PlacedElement) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of that outline; nothing where it is empty."""
+    hull = seen_hull(element)
+    if len(hull) == 0:
+        return 0.0, 0.0, 0.0, 0.0
+    (left, top), (right, bottom) = hull.min(axis=0).tolist(), hull.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
 def share_within(element: PlacedElement, box_px: tuple[float, float, float, float]) -> float:
     """The share of an element's outline that lies in a box (left, top, right, bottom); 0 where it has none."""
-    hull = seen_hull(element)
-    whole = polygon_area(hull)
-    return 0.0 if whole <= 0.0 else polygon_area(within_box(hull, box_px)) / whole
+    whole = _area(element)
+    if whole <= 0.0:
+        return 0.0
+    (left, top, right, bottom), (x0, y0, x1, y1) = seen_box(element), box_px
+    if x0 <= left and y0 <= top and right <= x1 and bottom <= y1:
+        return 1.0
+    return polygon_area(within_box(seen_hull(element), box_px)) / whole
+
+
+@once_for_each
+def _area(element: PlacedElement) -> float:
+    return polygon_area(seen_hull(element))
 
 
 def fits_into(points_px: Floats, delivery: Delivery, frame_px: tuple[int, int]) -> bool:
@@ -152,23 +171,23 @@ def moved(
     plane: Plane = make(ground_m, old.origin_m[2] if raise_m is None else raise_m)
     plane = plane.mirrored() if is_flipped(element) != flip else plane
     try:
-        contact = camera.project([plane.origin_m])[0]
+        contact = camera.pixel(plane.origin_m)
+        matrix = product(plane.to_pixels(camera), product(inverse(old.to_pixels(camera)), element.homography))
     except GeometryError:
         return None
-    matrix = plane.homography(camera) @ np.linalg.inv(old.homography(camera)) @ element.homography_matrix
-    top = apply_homography(matrix, element.own_top_px)[0]
-    matrix = matrix / matrix[2, 2]
+    by = matrix[2][2]
+    one, two, three = ((a / by, b / by, c / by) for a, b, c in matrix)
     outline_px = (*element.own_hull_px, element.own_contact_px)
     return replace(
         element,
-        homography=tuple(map(tuple, matrix.tolist())),  # type: ignore[arg-type]
+        homography=(one, two, three),
         plane=plane,
         distance_m=ground_m[1],
         offset_m=ground_m[0],
         raise_m=plane.origin_m[2],
-        contact_px=(float(contact[0]), float(contact[1])),
-        top_px=(float(top[0]), float(top[1])),
-        enlargement_ratio=largest_scale(positive_in_front(matrix, element.own_contact_px), outline_px),
+        contact_px=contact,
+        top_px=carried(matrix, element.own_top_px),
+        enlargement_ratio=largest_scale(positive_in_front(np.array(matrix), element.own_contact_px), outline_px),
     )
 
 

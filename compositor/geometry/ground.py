@@ -1,6 +1,8 @@
 """Ground points and pixels: the pair of functions everything that stands on the ground goes through."""
 
-from compositor.base.arrays import Floats, as_points
+import numpy as np
+
+from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 
@@ -13,14 +15,14 @@ def ground_point(camera: Camera, pixel: tuple[float, float]) -> tuple[float, flo
 
     Raises GeometryError for a pixel on or above the horizon, which shows no ground.
     """
-    a, b, c = camera.horizon_line()
-    below_px = float(a * pixel[0] + b * pixel[1] + c)
+    a, b, c = camera.horizon
+    below_px = a * pixel[0] + b * pixel[1] + c
     if below_px < NEAREST_TO_HORIZON_PX:
         place = "on" if below_px > -NEAREST_TO_HORIZON_PX else f"{-below_px:.1f} px above"
         raise GeometryError(f"lies {place} the horizon, where there is no ground")
-    ray = camera.rays(as_points(pixel))[0]
-    reach = -camera.height_m / ray[2]
-    return float(ray[0] * reach), float(ray[1] * reach)
+    x, y, z = camera.ray(pixel)
+    reach = -camera.height_m / z
+    return x * reach, y * reach
 
 
 def ground_pixel(camera: Camera, ground_m: tuple[float, float], raise_m: float = 0.0) -> Floats:
@@ -28,5 +30,4 @@ def ground_pixel(camera: Camera, ground_m: tuple[float, float], raise_m: float =
 
     Raises GeometryError where the point is not in front of the camera.
     """
-    pixel: Floats = camera.project([[ground_m[0], ground_m[1], raise_m]])[0]
-    return pixel
+    return np.array(camera.pixel((*ground_m, raise_m)))

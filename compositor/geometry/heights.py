@@ -36,11 +36,11 @@ def upright_height(camera: Camera, contact_px: Pixel, top_px: Pixel) -> float:
     """
     x, y = ground_point(camera, contact_px)
     azimuth = atan2(x, y)
-    ray = camera.rays(top_px)[0]
-    forward = ray[0] * sin(azimuth) + ray[1] * cos(azimuth)
+    right, ahead, up = camera.ray(top_px)
+    forward = right * sin(azimuth) + ahead * cos(azimuth)
     if forward <= 1e-9:
         raise GeometryError("the top cannot be seen above that contact: its line of sight runs backwards")
-    height_m = float(camera.height_m + ray[2] * hypot(x, y) / forward)
+    height_m = camera.height_m + up * hypot(x, y) / forward
     if height_m <= 0.0:
         raise GeometryError("the top does not lie above the contact")
     return height_m

@@ -12,9 +12,8 @@ import numpy as np
 
 from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
-from compositor.geometry.camera import Camera
-
-Vector = tuple[float, float, float]
+from compositor.geometry.camera import Camera, Vector
+from compositor.geometry.homography import Matrix
 
 
 @dataclass(frozen=True)
@@ -25,26 +24,36 @@ class Plane:
     right: Vector
     up: Vector
 
-    def homography(self, camera: Camera) -> Floats:
+    def to_pixels(self, camera: Camera) -> Matrix:
         """3×3: plane coordinates (s, z, 1) in metres to homogeneous pixels of a camera."""
-        columns = np.array([*zip(self.right, self.up, self.origin_m, strict=True), (0.0, 0.0, 1.0)])
-        matrix: Floats = camera.matrix @ columns
-        return matrix
+        x, y, z = self.origin_m
+        columns = self.right, self.up, (x, y, z - camera.height_m)
+        across, down, ahead = (tuple(i * a + j * b + k * c for a, b, c in columns) for i, j, k in camera.axes)
+        (cx, cy), f = camera.principal_px, camera.focal_px
+        return (
+            (f * across[0] + cx * ahead[0], f * across[1] + cx * ahead[1], f * across[2] + cx * ahead[2]),
+            (f * down[0] + cy * ahead[0], f * down[1] + cy * ahead[1], f * down[2] + cy * ahead[2]),
+            (ahead[0], ahead[1], ahead[2]),
+        )
 
-    def point_m(self, s_m: float, z_m: float) -> Floats:
-        """World point (3,) of plane coordinates."""
-        result: Floats = np.array(self.origin_m) + s_m * np.array(self.right) + z_m * np.array(self.up)
-        return result
+    def homography(self, camera: Camera) -> Floats:
+        """The same as an array."""
+        return np.array(self.to_pixels(camera))
+
+    def point_m(self, s_m: float, z_m: float) -> Vector:
+        """World point of plane coordinates."""
+        return _along(self.origin_m, (s_m, self.right), (z_m, self.up))
 
     def turned(self, turn_deg: float) -> "Plane":
         """The plane with its coordinates turned clockwise, as seen in its picture, about the origin."""
         c, s = cos(radians(turn_deg)), sin(radians(turn_deg))
-        right, up = np.array(self.right), np.array(self.up)
-        return Plane(self.origin_m, _vector(c * right - s * up), _vector(s * right + c * up))
+        right = _along((0.0, 0.0, 0.0), (c, self.right), (-s, self.up))
+        return Plane(self.origin_m, right, _along((0.0, 0.0, 0.0), (s, self.right), (c, self.up)))
 
     def mirrored(self) -> "Plane":
         """The plane with right and left exchanged: a flipped picture."""
-        return Plane(self.origin_m, _vector(-np.array(self.right)), self.up)
+        x, y, z = self.right
+        return Plane(self.origin_m, (-x, -y, -z), self.up)
 
 
 def facing(ground_m: tuple[float, float], raise_m: float = 0.0) -> Plane:
@@ -92,6 +101,9 @@ def _across(ground_m: tuple[float, float]) -> Vector:
     return (cos(azimuth), -sin(azimuth), 0.0)
 
 
-def _vector(array: Floats) -> Vector:
-    x, y, z = (float(value) for value in array)
-    return (x, y, z)
+def _along(start: Vector, *ways: tuple[float, Vector]) -> Vector:
+    """Where one comes to from a start by so much of each way."""
+    x, y, z = start
+    for length, (dx, dy, dz) in ways:
+        x, y, z = x + length * dx, y + length * dy, z + length * dz
+    return x, y, z

@@ -11,10 +11,9 @@ import numpy as np
 
 from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
+from compositor.geometry.camera import Vector
 from compositor.geometry.planes import Plane
 from compositor.geometry.solid import Solid
-
-Vector = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -37,13 +36,13 @@ class Frame:
         return result
 
 
-def frame_of(plane: Plane, eye_m: Floats) -> Frame:
+def frame_of(plane: Plane, eye_m: Vector | Floats) -> Frame:
     """The frame of what stands in a plane, its back turned away from an eye."""
-    back = np.cross(np.array(plane.up), np.array(plane.right))
-    if float(back @ (np.array(plane.origin_m) - eye_m)) < 0.0:
-        back = -back
-    x, y, z = (float(value) for value in back)
-    return Frame(plane.origin_m, plane.right, (x, y, z), plane.up)
+    (a, b, c), (x, y, z) = plane.up, plane.right
+    back = b * z - c * y, c * x - a * z, a * y - b * x
+    away = sum(part * (here - eye) for part, here, eye in zip(back, plane.origin_m, eye_m, strict=True))
+    sign = -1.0 if away < 0.0 else 1.0
+    return Frame(plane.origin_m, plane.right, (sign * back[0], sign * back[1], sign * back[2]), plane.up)
 
 
 def sunward_ground(ground_m: tuple[float, float], direction: Floats) -> Plane:

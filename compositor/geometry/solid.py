@@ -5,12 +5,14 @@ for what stands. From the near edge of its footprint the solid reaches backwards
 out of the footprint where that is known.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, radians, sin
+from math import atan2, cos, radians, sin, sqrt
 
 import numpy as np
 
 from compositor.base.arrays import Floats, apply_homography
+from compositor.geometry.homography import Matrix, carried, inverse
 from compositor.geometry.standing import WIDE_BASE_RATIO, Footprint, Point, Side, footprint
 
 Row = tuple[float, float, float, float]
@@ -82,7 +84,7 @@ class Solid:
     def slice_homography(self, behind_m: float) -> Floats:
         """3×3: (metres along the front line, metres up) in the slice so far behind the front line, to pixels."""
         origin = np.array(self.front_m) + behind_m * self.normal[:2]
-        return self._upright((float(origin[0]), float(origin[1])), radians(self.yaw_deg))
+        return np.array(self._upright((float(origin[0]), float(origin[1])), radians(self.yaw_deg)))
 
     def surfaces(self, sides_m: tuple[Side, ...]) -> list[Floats]:
         """For each side a pair of rows (2, 3) on homogeneous pixels: quotient = how far behind the front line the ray
@@ -91,7 +93,7 @@ class Solid:
         rows = []
         for (x0, y0), (x1, y1) in sides_m:
             angle = atan2(y1 - y0, x1 - x0)
-            back = np.linalg.inv(self._upright((x0, y0), angle))
+            back = np.array(inverse(self._upright((x0, y0), angle)))
             start = float(self.normal[:2] @ (np.array([x0, y0]) - np.array(self.front_m)))
             along = float(self.normal[:2] @ np.array([cos(angle), sin(angle)]))
             rows.append(np.array([start * back[2] + along * back[0], back[2]]))
@@ -110,27 +112,29 @@ class Solid:
 
     def pixels_per_metre(self) -> float:
         """Scale of its picture at the middle of its silhouette."""
-        back = np.linalg.inv(self.slice_homography(0.0))
-        middle = np.array(self.hull_px).mean(axis=0)
-        corners = apply_homography(back, [middle, middle + [1.0, 0.0], middle + [0.0, 1.0]])
-        area = abs(float(np.linalg.det(corners[1:] - corners[0])))
-        return float(1.0 / np.sqrt(area))
+        back = inverse(self._upright(self.front_m, radians(self.yaw_deg)))
+        u, v = (sum(values) / len(self.hull_px) for values in zip(*self.hull_px, strict=True))
+        (x, y), (x1, y1), (x2, y2) = carried(back, (u, v)), carried(back, (u + 1.0, v)), carried(back, (u, v + 1.0))
+        return 1.0 / sqrt(abs((x1 - x) * (y2 - y) - (y1 - y) * (x2 - x)))
 
-    def _upright(self, foot_m: Point, angle_rad: float) -> Floats:
+    def _upright(self, foot_m: Point, angle_rad: float) -> Matrix:
         """3×3: (metres along, metres up) in the upright plane over a line of the ground, to pixels."""
-        columns = np.column_stack([[cos(angle_rad), sin(angle_rad), 0, 0], [0, 0, 1, 0], [*foot_m, 0, 1]])
-        matrix: Floats = self.matrix @ columns
-        return matrix
+        (x, y), c, s = foot_m, cos(angle_rad), sin(angle_rad)
+        one, two, three = ((c * a + s * b, up, x * a + y * b + start) for a, b, up, start in self.pixels)
+        return one, two, three
 
 
-def solid_of(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float | None, build: Build | None = None) -> Solid:
+def solid_of(
+    pixels: Sequence[Row] | Floats, hull_px: tuple[Point, ...], depth_m: float | None, build: Build | None = None
+) -> Solid:
     """The solid of a silhouette that stands on the ground.
 
     depth_m: None = what a side of its footprint tells, else as deep as its parts are broad, but not more
     than a share of its width; what stands on a stem or on a round foot is as deep as it is wide. build: None: unknown.
     """
-    found = footprint(pixels, hull_px)
-    rows, yaw = _rows(pixels), found.yaw_deg or 0.0
+    rows = _rows(pixels)
+    found = footprint(rows, hull_px)
+    yaw = found.yaw_deg or 0.0
     if found.span_m < STEM_RATIO * found.width_m:
         depth = found.width_m if depth_m is None else float(depth_m)
         return Solid(rows, hull_px, found.front_m, 0.0, depth, found.span_m / 2.0, is_round=True)
@@ -157,11 +161,11 @@ def _depth(found: Footprint, px_per_m: float, build: Build | None) -> float:
     return most if build is None else min(most, build.breadth_px / px_per_m)
 
 
-def flat_solid(pixels: Floats, hull_px: tuple[Point, ...], depth_m: float) -> Solid:
+def flat_solid(pixels: Sequence[Row] | Floats, hull_px: tuple[Point, ...], depth_m: float) -> Solid:
     """The solid of something flat (artwork, what lies): one slice about its own plane."""
     return Solid(_rows(pixels), hull_px, (0.0, 0.0), 0.0, depth_m, 0.0)
 
 
-def _rows(pixels: Floats) -> tuple[Row, Row, Row]:
+def _rows(pixels: Sequence[Row] | Floats) -> tuple[Row, Row, Row]:
     first, second, third = ((float(a), float(b), float(c), float(d)) for a, b, c, d in pixels)
     return first, second, third

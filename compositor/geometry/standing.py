@@ -5,12 +5,14 @@ ground. The lower edge of its outline is, seen on the ground, the near edge of t
 longest side tells how the subject is turned, all of its sides where the surfaces lie that the camera saw.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, degrees, hypot
+from math import atan2, degrees, hypot, isfinite, nan
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, with_ones
+from compositor.geometry.homography import inverse
 
 Point = tuple[float, float]
 Side = tuple[Point, Point]
@@ -67,25 +69,27 @@ class Footprint:
         return ((ends[0], ends[1]), (ends[1], ends[2]))
 
 
-def footprint(pixels: Floats, hull_px: tuple[Point, ...]) -> Footprint:
-    """The footprint's near sides from a silhouette's convex hull (in order around it)."""
-    hull = np.array(hull_px, dtype=np.float64)
-    card = apply_homography(np.linalg.inv(pixels[:, [0, 2, 3]]), hull)
-    width = float(np.ptp(card[:, 0]))
+def footprint(pixels: Sequence[Sequence[float]] | Floats, hull_px: tuple[Point, ...]) -> Footprint:
+    """The footprint's near sides from a silhouette's convex hull (in order around it).
+
+    pixels: 3×4, subject coordinates to homogeneous pixels.
+    """
+    hull = with_ones(np.array(hull_px, dtype=np.float64))
+    across = apply_homography(_back(pixels, (0, 2, 3)), hull[:, :2])[:, 0]
+    width = float(across.max() - across.min())
     ground = _on_ground(pixels, hull)
-    unknown = Footprint((0.0, 0.0), 0.0, (), None, 0.0, width)
-    if not np.any(np.isfinite(ground[:, 1])):
-        return unknown
-    nearest = int(np.nanargmin(ground[:, 1]))
-    if abs(ground[nearest, 1]) > WIDE_BASE_RATIO * width:  # hangs over its contact, or reaches far out in front of it
-        return unknown
+    known = [index for index, (_, back) in enumerate(ground) if isfinite(back)]
+    nearest = min(known, key=lambda index: ground[index][1], default=None)
+    # What hangs over its contact, or reaches far out in front of it, tells nothing either.
+    if nearest is None or abs(ground[nearest][1]) > WIDE_BASE_RATIO * width:
+        return Footprint((0.0, 0.0), 0.0, (), None, 0.0, width)
     sides = _sides(ground, nearest, width)
     xs = [x for side in sides for x, _ in side]
     span = max(xs) - min(xs) if xs else 0.0
     fronts = [side for side in sides if _run(side)[1] <= FRONT_SLOPE * _run(side)[0]]
     longest = max(fronts, key=_length, default=None)
     if longest is None or _length(longest) < FRONT_RATIO * width:
-        return Footprint((float(ground[nearest, 0]), float(ground[nearest, 1])), None, tuple(sides), None, span, width)
+        return Footprint(ground[nearest], None, tuple(sides), None, span, width)
     yaw = _direction_deg(longest)
     return Footprint(longest[0], yaw, tuple(sides), _corner(sides, longest, width), span, width)
 
@@ -105,20 +109,20 @@ def _corner(sides: list[Side], front: Side, width_m: float) -> tuple[Point, Poin
     return max(found)[1] if found else None
 
 
-def _sides(ground: Floats, nearest: int, width_m: float) -> list[Side]:
+def _sides(ground: list[Point], nearest: int, width_m: float) -> list[Side]:
     """The hull's edges on the ground (from left to right each), going out from its nearest corner to both sides."""
     found = []
     for step in (1, -1):
         at = nearest
         for _ in range(len(ground)):
             following = (at + step) % len(ground)
-            ends = sorted([(float(x), float(y)) for x, y in ground[[at, following]]])
-            across, back = _run((ends[0], ends[1]))
-            behind = float(ground[following, 1] - ground[nearest, 1])
+            start, end = sorted((ground[at], ground[following]))
+            across, back = _run((start, end))
+            behind = ground[following][1] - ground[nearest][1]
             if not (back <= SIDE_SLOPE * across + 1e-9 and behind <= 1.5 * width_m):  # also where there is no ground
                 break
             if across > 1e-6:
-                found.append((ends[0], ends[1]))
+                found.append((start, end))
             at = following
     return found
 
@@ -138,11 +142,15 @@ def _direction_deg(side: Side) -> float:
     return degrees(atan2(y1 - y0, x1 - x0))
 
 
-def _on_ground(pixels: Floats, hull: Floats) -> Floats:
-    """Ground points (right, back) of pixels (n, 2); nan for those that show no ground."""
-    matrix = pixels[:, [0, 1, 3]]
-    back = np.column_stack([hull, np.ones(len(hull))]) @ np.linalg.inv(matrix).T
-    in_front = matrix[2, 2] * back[:, 2] > 0.0  # the contact, at the origin, is in front
-    result = np.full((len(hull), 2), np.nan)
-    result[in_front] = back[in_front, :2] / back[in_front, 2:]
-    return result
+def _on_ground(pixels: Sequence[Sequence[float]] | Floats, hull: Floats) -> list[Point]:
+    """Ground points (right, back) of homogeneous pixels (n, 3); nan for those that show no ground."""
+    mapped = hull @ _back(pixels, (0, 1, 3)).T
+    contact_depth = pixels[2][3]  # the contact, at the origin, is in front
+    return [(x / w, y / w) if contact_depth * w > 0.0 else (nan, nan) for x, y, w in mapped.tolist()]
+
+
+def _back(pixels: Sequence[Sequence[float]] | Floats, columns: tuple[int, int, int]) -> Floats:
+    """3×3: homogeneous pixels to the plane of these columns. Raises GeometryError where it is seen edge on."""
+    first, second, third = columns
+    one, two, three = ((float(row[first]), float(row[second]), float(row[third])) for row in pixels)
+    return np.array(inverse((one, two, three)))

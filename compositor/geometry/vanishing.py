@@ -186,7 +186,7 @@ def horizon_through(points: Sequence[VanishingPoint], roll_deg: float | None) ->
     roll = degrees(atan2(a, b))
     row = cy - scale * c / b
     return HorizonFit(
-        line_through((cx, row), roll),
+        np.array(line_through((cx, row), roll)),
         cx,
         row,
         roll,

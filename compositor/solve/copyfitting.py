@@ -72,12 +72,12 @@ class Block:
 
     def _at(self, size_px: float, setting: Setting, box_px: tuple[float, float]) -> Fitted | None:
         room = box_px[0] / size_px
-        lines: list[str] = []
-        for paragraph in self.paragraphs:
-            count = len(self._greedy(paragraph, room))
-            lines += self._even(paragraph, room, count)
-        if setting.most_lines is not None and len(lines) > setting.most_lines:
+        counts = [len(self._greedy(paragraph, room)) for paragraph in self.paragraphs]
+        if setting.most_lines is not None and sum(counts) > setting.most_lines:
             return None
+        lines: list[str] = []
+        for paragraph, count in zip(self.paragraphs, counts, strict=True):
+            lines += self._even(paragraph, room, count)
         block = self._block(size_px, lines)
         return block if block.width_px <= box_px[0] + 1e-6 and block.height_px <= box_px[1] + 1e-6 else None
 

@@ -8,7 +8,7 @@ import numpy as np
 from compositor.base.errors import Fault, FaultyScene
 from compositor.geometry.camera import Camera
 from compositor.measure.facts import PictureFacts
-from compositor.plan.model import Matrix, PlacedElement, Point, Source
+from compositor.plan.model import PlacedElement, Point, Source
 from compositor.scene import element as words
 from compositor.scene.element import Element
 from compositor.solve.cameras import CameraModel, solve_camera, straightened
@@ -106,7 +106,7 @@ def _top(element: Element, own: CameraModel | None, hull: tuple[Point, ...], siz
             return straightened([element.top], None if own is None else own.lens)[0]
     if own is None:
         return (size_px[0] / 2.0, 0.0)
-    a, b, c = own.camera().horizon_line()
+    a, b, c = own.camera().horizon
     below = np.array([a * u + b * v + c for u, v in hull])
     highest = np.array(hull)[below <= below.min() + 0.5]
     return float(highest[:, 0].mean()), float(highest[:, 1].mean())
@@ -139,12 +139,11 @@ def _filled(
     if own is not None and element.from_plate is None and not own.height_known and _scale_is_free(element):
         text = f"camera height of {found.camera_height_m:.2f} m: that of the plate, since nothing states another"
         assumed = (*assumed, text)
-    matrix: Matrix = tuple(tuple(float(value) for value in row) for row in found.homography)  # type: ignore[assignment]
     return PlacedElement(
         name=element.name,
         source=Source(image, matte, outline, None if own is None else own.lens, cutting_of(element)),
         stance=element.stance,
-        homography=matrix,
+        homography=found.matrix,
         plane=found.plane,
         distance_m=found.ground_m[1],
         offset_m=found.ground_m[0],

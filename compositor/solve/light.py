@@ -11,7 +11,7 @@ from compositor.base.errors import Fault, FaultyScene, GeometryError
 from compositor.base.opencv import cv2
 from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.geometry.ground import ground_point
-from compositor.geometry.planes import facing, frontal, lying
+from compositor.geometry.planes import Plane, facing, frontal, lying
 from compositor.geometry.shadow import frame_of
 from compositor.geometry.solar import sun_position
 from compositor.geometry.solid import Build, Solid, flat_solid, solid_of
@@ -139,9 +139,9 @@ def _shadow(
         return None
     try:
         solid = _solid(Itself(found), None if build is None else Itself(build))
-    except (GeometryError, np.linalg.LinAlgError):
+    except GeometryError:
         return None
-    return Shadow(found.name, solid, frame_of(found.plane, ground.camera().position_m), cast, contact)
+    return Shadow(found.name, solid, frame_of(found.plane, (0.0, 0.0, ground.camera().height_m)), cast, contact)
 
 
 @lru_cache(MOST_KEPT)
@@ -157,9 +157,10 @@ def _solid(placed: Itself[PlacedElement], known: Itself[Build] | None) -> Solid:
         plane = lying(contact)
     else:
         plane = frontal(contact) if found.source.outline_px is not None else facing(contact)
-    frame = frame_of(plane, own.position_m)
-    axes = np.column_stack([[*axis, 0.0] for axis in (frame.right, frame.back, frame.up)])
-    pixels = own.matrix @ np.column_stack([axes, [*frame.origin_m, 1.0]])
+    frame = frame_of(plane, (0.0, 0.0, own.height_m))
+    upright = Plane(frame.origin_m, frame.right, frame.up).to_pixels(own)
+    level = Plane(frame.origin_m, frame.right, frame.back).to_pixels(own)
+    pixels = [(right, back, up, at) for (right, up, at), (_, back, _) in zip(upright, level, strict=True)]
     if found.stance == "flat":
         return flat_solid(pixels, hull, FLAT_DEPTH_M if found.depth_m is None else found.depth_m)
     return solid_of(pixels, hull, found.depth_m, build)
@@ -174,5 +175,5 @@ def _artwork_pixels(found: PlacedElement) -> np.ndarray[tuple[int, ...], np.dtyp
 
 
 def _convex(points_px: tuple[Point, ...]) -> tuple[Point, ...]:
-    hull = cv2.convexHull(np.array(points_px, dtype=np.float32)).reshape(-1, 2)
-    return tuple((float(u), float(v)) for u, v in hull)
+    hull = cv2.convexHull(np.array(points_px, dtype=np.float32)).reshape(-1, 2).tolist()
+    return tuple((u, v) for u, v in hull)

@@ -4,17 +4,18 @@ What fixes the scale, in this order: the element's real height with its top (the
 height of its camera; else its camera is taken to stand as high as the plate's.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import atan2, degrees, hypot
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography, with_ones
+from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.ground import ground_point
 from compositor.geometry.heights import upright_height
+from compositor.geometry.homography import Matrix, carried, inverse, largest_scale, product, scale_at
 from compositor.geometry.planes import Plane, along_wall, facing, frontal, lying
 from compositor.plan.model import Point
 from compositor.solve.faults import about
@@ -28,7 +29,7 @@ EDGE_ON_RATIO = 1e-6
 class Placement:
     """The solved place of an element: see plan.model.PlacedElement for the meaning of every number."""
 
-    homography: Floats
+    matrix: Matrix  # element pixels to plate pixels
     plane: Plane
     own_camera: Camera | None
     ground_m: tuple[float, float]
@@ -43,6 +44,11 @@ class Placement:
     view_azimuth_mismatch_deg: float
     own_distance_m: float | None
     implied_height_m: float | None  # from the stated camera height, where height and camera height are both given
+
+    @property
+    def homography(self) -> Floats:
+        """`matrix` as an array."""
+        return np.array(self.matrix)
 
     def numbers(self) -> Mapping[str, float]:
         """The numbers that carry an uncertainty, under their names in the report."""
@@ -70,7 +76,7 @@ class OwnView:
 
     camera: Camera | None
     plane: Plane
-    to_plane: Floats
+    to_plane: Matrix
     height_m: float
     implied_height_m: float | None
 
@@ -82,8 +88,8 @@ def own_view(subject: Subject, own: Camera | None, plate_height_m: float) -> Own
     """
     own = _own_camera(subject, plate_height_m, own)
     plane, homography = _own_plane(subject, own)
-    to_plane = np.asarray(np.linalg.inv(homography), dtype=np.float64)
-    height_m = float(apply_homography(to_plane, subject.top_px)[0][1])
+    to_plane = inverse(homography)
+    height_m = carried(to_plane, subject.top_px)[1]
     return OwnView(own, plane, to_plane, height_m, _implied_height(subject, own))
 
 
@@ -99,18 +105,17 @@ def place_view(subject: Subject, plate: Camera, view: OwnView) -> Placement:
     """Place a subject as its camera saw it. Raises FaultyScene with keys relative to the element (ground, wall)."""
     own, origin = view.camera, view.plane.origin_m
     plane = _plate_plane(subject, plate, _ground(subject, plate))
-    matrix = plane.homography(plate) @ view.to_plane
-    contact, top = apply_homography(matrix, [subject.contact_px, subject.top_px])
+    matrix = product(plane.to_pixels(plate), view.to_plane)
     ground = (plane.origin_m[0], plane.origin_m[1])
     return Placement(
-        homography=matrix / np.abs(matrix).max() if abs(matrix[2, 2]) < 1e-12 else matrix / matrix[2, 2],
+        matrix=_normal(matrix),
         plane=plane,
         own_camera=own,
         ground_m=ground,
-        contact_px=_point(contact),
-        top_px=_point(top),
-        scale_ratio=_scale(matrix, subject.contact_px),
-        enlargement_ratio=_enlargement(matrix, subject),
+        contact_px=carried(matrix, subject.contact_px),
+        top_px=carried(matrix, subject.top_px),
+        scale_ratio=scale_at(matrix, subject.contact_px),
+        enlargement_ratio=largest_scale(matrix, subject.edge_px),
         height_m=view.height_m,
         camera_height_m=plate.height_m if own is None else own.height_m,
         horizon_gap_px=_horizon_gap(subject, plate, own, plane),
@@ -143,21 +148,21 @@ def _height_above_contact(subject: Subject, own: Camera) -> float:
         return upright_height(own, subject.contact_px, subject.top_px)
 
 
-def _own_plane(subject: Subject, own: Camera | None) -> tuple[Plane, Floats]:
+def _own_plane(subject: Subject, own: Camera | None) -> tuple[Plane, Matrix]:
     """The plane of the element in its own world, and that plane's homography to the element's pixels."""
     if own is None:
         if subject.artwork_m is None:
             raise GeometryError("an element without a camera must be artwork")
         (width_m, height_m), (width, height) = subject.artwork_m, subject.size_px
         (u, v), px_across, px_up = subject.contact_px, width / width_m, height / height_m
-        return facing((0.0, 1.0)), np.array([[px_across, 0.0, u], [0.0, -px_up, v], [0.0, 0.0, 1.0]])
+        return facing((0.0, 1.0)), ((px_across, 0.0, u), (0.0, -px_up, v), (0.0, 0.0, 1.0))
     ground_m = _own_ground(subject, own)
     if subject.stance == "flat":
         plane = lying(ground_m)
     else:
         plane = frontal(ground_m) if subject.from_plate else facing(ground_m)
         _height_above_contact(subject, own)
-    return plane, plane.homography(own)
+    return plane, plane.to_pixels(own)
 
 
 def _own_ground(subject: Subject, own: Camera) -> tuple[float, float]:
@@ -185,7 +190,7 @@ def _plate_plane(subject: Subject, plate: Camera, ground_m: tuple[float, float])
         plane = facing(ground_m, subject.raise_m)
     plane = plane.turned(subject.turn_deg) if subject.turn_deg != 0.0 else plane
     with about(("ground",)):
-        plate.project([plane.origin_m])
+        plate.pixel(plane.origin_m)
     return plane.mirrored() if subject.flip else plane
 
 
@@ -213,10 +218,10 @@ def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Pla
     if own is None or subject.stance == "flat":
         return 0.0  # what lies on the ground carries the ground's own vanishing line: they agree by construction
     try:
-        u, v = plate.project([plane.point_m(0.0, own.height_m)])[0]
+        u, v = plate.pixel(plane.point_m(0.0, own.height_m))
     except GeometryError:
         return None
-    return float(v - plate.horizon_row(float(u)))
+    return v - plate.horizon_row(u)
 
 
 def _mismatch(
@@ -235,28 +240,12 @@ def _mismatch(
     return dict(zip(keys, (elevation, azimuth, own_distance), strict=True))  # type: ignore[arg-type]
 
 
-def _jacobians(matrix: Floats, mapped: Floats) -> Floats:
-    """(n, 2, 2) derivatives of a homography at pixels, of which it made these homogeneous ones (n, 3)."""
-    uv, w = mapped[:, :2, np.newaxis], mapped[:, 2]
-    result: Floats = (matrix[:2, :2] * w[:, np.newaxis, np.newaxis] - matrix[2, :2] * uv) / [[[x**2]] for x in w]
-    return result
-
-
-def _mapped(matrix: Floats, pixels: Sequence[Point]) -> Floats:
-    """Homogeneous pixels (n, 3), each as one product of matrix and vector."""
-    result: Floats = np.matmul(matrix, with_ones(np.array(pixels))[:, :, np.newaxis])[:, :, 0]
-    return result
-
-
-def _scale(matrix: Floats, pixel: Point) -> float:
-    """Linear scale at a pixel: the square root of the change of area."""
-    return float(np.sqrt(abs(np.linalg.det(_jacobians(matrix, _mapped(matrix, [pixel]))[0]))))
-
-
-def _enlargement(matrix: Floats, subject: Subject) -> float:
-    """The largest linear enlargement of the element's pixels anywhere on it."""
-    mapped = _mapped(matrix, (*subject.hull_px, subject.contact_px))
-    return float(np.linalg.svd(_jacobians(matrix, mapped[mapped[:, 2] > 0]), compute_uv=False).max())
+def _normal(matrix: Matrix) -> Matrix:
+    """The same map with a 1 in its corner; where that would be far too large, with 1 as its largest number."""
+    corner = matrix[2][2]
+    by = max(abs(value) for row in matrix for value in row) if abs(corner) < 1e-12 else corner
+    one, two, three = ((a / by, b / by, c / by) for a, b, c in matrix)
+    return one, two, three
 
 
 def _point(values: Floats) -> Point:

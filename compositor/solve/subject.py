@@ -1,7 +1,11 @@
 """An element as placing sees it: numbers in its own pixels, free of files and of the scene's words."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from compositor.base.arrays import Floats, fixed
 from compositor.plan.model import Point, Stance
 
 
@@ -36,3 +40,8 @@ class Subject:
     raise_m: float = 0.0
     flip: bool = False
     from_plate: bool = False
+
+    @cached_property
+    def edge_px(self) -> Floats:
+        """Its outline and its contact, (n, 2)."""
+        return fixed(np.array((*self.hull_px, self.contact_px)))
