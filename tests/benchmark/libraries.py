@@ -158,60 +158,58 @@ def _pillow_plate(plate, window: tuple, size: tuple):
     return plate.resize(size, Image.Resampling.BOX, box=(left, top, left + width, top + height))
 
 
+def _pillow_layers(job: Job, cut_outs: dict, view: np.ndarray, size: tuple):
+    """Thing, box, soft mask of its shadow or None, its picture or None: first all shadows, then all things."""
+    from PIL import ImageFilter
+
+    blur = SIGMA_PX * float(view[0, 0])
+    for shade in (True, False):
+        for thing in job.things:
+            matrix, cut_out = view @ np.array(thing.shadow if shade else thing.onto), cut_outs[thing.image]
+            box = _region(matrix, cut_out.size, size, int(3 * blur) if shade else 0)
+            if box is not None and shade:
+                mask = _pillow_shown(cut_out.getchannel(3), matrix, box)
+                yield thing, box, mask.filter(ImageFilter.GaussianBlur(blur)), None
+            elif box is not None:
+                yield thing, box, None, _pillow_shown(cut_out, matrix, box).convert("RGBA")
+
+
 def pillow(folder: Path, job: Job, out: Path) -> None:
     """8 bits, mixed as stored."""
-    from PIL import Image, ImageFilter
+    from PIL import Image
 
     plate = Image.open(folder / "plate.jpg").convert("RGB")
     cut_outs = {thing.image: Image.open(folder / thing.image).convert("RGBa") for thing in job.things}
     for view, size, window, deliveries in _views(job):
         frame = _pillow_plate(plate, window, size)
-        for shade in (True, False):
-            for thing in job.things:
-                matrix = view @ np.array(thing.shadow if shade else thing.onto)
-                blur = SIGMA_PX * float(view[0, 0])
-                cut_out = cut_outs[thing.image]
-                box = _region(matrix, cut_out.size, size, int(3 * blur) if shade else 0)
-                if box is None:
-                    continue
-                if shade:
-                    mask = _pillow_shown(cut_out.getchannel(3), matrix, box).filter(ImageFilter.GaussianBlur(blur))
-                    dark = mask.point([round(value * (1 - np.mean(thing.left))) for value in range(256)])
-                    frame.paste((0, 0, 0), box, dark)
-                else:
-                    shown = _pillow_shown(cut_out, matrix, box).convert("RGBA")
-                    frame.paste(shown, box, shown)
+        for thing, box, mask, shown in _pillow_layers(job, cut_outs, view, size):
+            if mask is not None:
+                dark = mask.point([round(value * (1 - np.mean(thing.left))) for value in range(256)])
+                frame.paste((0, 0, 0), box, dark)
+            else:
+                frame.paste(shown, box, shown)
         _pillow_save(frame, deliveries, out)
 
 
 def pillow_numpy(folder: Path, job: Job, out: Path) -> None:
     """Decoded, warped and saved by Pillow, mixed in linear float32."""
-    from PIL import Image, ImageFilter
+    from PIL import Image
 
     linear, back = _tables()
     plate = Image.open(folder / "plate.jpg").convert("RGB")
     cut_outs = {thing.image: Image.open(folder / thing.image).convert("RGBa") for thing in job.things}
     for view, size, window, deliveries in _views(job):
         frame = np.array(_pillow_plate(plate, window, size))
-        for shade in (True, False):
-            for thing in job.things:
-                matrix = view @ np.array(thing.shadow if shade else thing.onto)
-                blur = SIGMA_PX * float(view[0, 0])
-                cut_out = cut_outs[thing.image]
-                box = _region(matrix, cut_out.size, size, int(3 * blur) if shade else 0)
-                if box is None:
-                    continue
-                left, top, right, bottom = box
-                there = frame[top:bottom, left:right]
-                if shade:
-                    mask = _pillow_shown(cut_out.getchannel(3), matrix, box).filter(ImageFilter.GaussianBlur(blur))
-                    soft = np.asarray(mask, np.float32)[..., None] / 255
-                    result = linear[there] * (1 - soft * (1 - np.array(thing.left, np.float32)))
-                else:
-                    shown = np.asarray(_pillow_shown(cut_out, matrix, box).convert("RGBA"))
-                    alpha = shown[..., 3:].astype(np.float32) / 255
-                    result = linear[shown[..., :3]] * alpha + linear[there] * (1 - alpha)
-                there[...] = back[(np.clip(result, 0, 1) * 65535 + 0.5).astype(np.uint16)]
+        for thing, (left, top, right, bottom), mask, shown in _pillow_layers(job, cut_outs, view, size):
+            there = frame[top:bottom, left:right]
+            if mask is not None:
+                soft = np.asarray(mask, np.float32)[..., None] / 255
+                result = linear[there] * (1 - soft * (1 - np.array(thing.left, np.float32)))
+            else:
+                over = np.asarray(shown)
+                alpha = over[..., 3:].astype(np.float32) / 255
+                result = linear[over[..., :3]] * alpha + linear[there] * (1 - alpha)
+            there[...] = back[(np.clip(result, 0, 1) * 65535 + 0.5).astype(np.uint16)]
         _pillow_save(Image.fromarray(frame), deliveries, out)
 
 
