@@ -73,7 +73,7 @@ class Outcome:
         else:
             text = told_of_several([(v.variant, v.findings, v.files) for v in self.variants])
         for labour in self._labour().values():
-            text += f"layers: {labour['kept']} kept from before, {labour['made']} made"
+            text += f"layers: {labour['kept']} used again, {labour['made']} made"
             text += f"; variants left as they were: {labour['variants_done']}\n" if labour["variants_done"] else "\n"
         return text
 

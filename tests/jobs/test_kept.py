@@ -37,7 +37,7 @@ def layers_of(path: Path, out: Path, cache: Path | None, settings: Any = (), **m
     outcome = render_variants(Choice(path, settings, means=Means(cache=cache), **more), Rendering(out, BARE))
     assert not outcome.failed
     told = json.loads(outcome.as_json())["layers"]
-    assert f"layers: {told['kept']} kept from before, {told['made']} made" in outcome.as_text()
+    assert f"layers: {told['kept']} used again, {told['made']} made" in outcome.as_text()
     return told["kept"], told["made"]
 
 
@@ -294,8 +294,8 @@ def test_on_the_command_line(lit: Words, write: Write, tmp_path: Path) -> None:
         line = [sys.executable, "-m", "compositor", "render", str(path), *out, *words]
         return subprocess.run(line, capture_output=True, text=True, env=home)
 
-    assert run("--no-cache").stdout.endswith("layers: 0 kept from before, 2 made\n") and not (tmp_path / "home").exists()
-    assert run("--memory", "1G").stdout.endswith("layers: 0 kept from before, 2 made\n")
+    assert run("--no-cache").stdout.endswith("layers: 0 used again, 2 made\n") and not (tmp_path / "home").exists()
+    assert run("--memory", "1G").stdout.endswith("layers: 0 used again, 2 made\n")
     assert len(list((tmp_path / "home" / "compositor").glob("*/*/facts.json"))) == 3
     assert json.loads(run("--json", "--resume").stdout)["layers"] == {"kept": 0, "made": 0, "variants_done": 1}
     assert json.loads(run("--json").stdout)["layers"] == {"kept": 2, "made": 0, "variants_done": 0}
