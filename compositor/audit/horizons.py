@@ -12,6 +12,7 @@ from compositor.audit.sight import (
     elevation_off_deg,
     horizon_gap_px,
     horizons_meet,
+    horizons_would_meet,
     moved,
     top_off_deg,
 )
@@ -68,11 +69,13 @@ def _where_it_fits(plan: Plan, element: PlacedElement, own: Camera) -> Remedy | 
     """The nearest place on the same line of sight where both its foot and its top are seen as they were."""
     above_m, reach_m = plan.plate.camera.height_m - element.raise_m, hypot(element.offset_m, element.distance_m)
     own_deg, limit_deg = depression_deg(own, element.own_contact_px), 0.99 * plan.tolerances.view_elevation_deg
-    if above_m <= 0.0 or own_deg + limit_deg <= 0.1:
+    if above_m <= 0.0 or own_deg + limit_deg <= 0.1 or element.stance != "upright":
         return None
     shares = [above_m / tan(radians(deg)) / reach_m for deg in (own_deg + limit_deg, max(own_deg - limit_deg, 0.1))]
     for share in sorted(np.geomspace(shares[0], shares[1], _PLACES), key=lambda share: abs(float(np.log(share)))):
         ground_m = (element.offset_m * float(share), element.distance_m * float(share))
+        if not horizons_would_meet(plan, element, own, ground_m):
+            continue
         after = moved(plan, element, ground_m)
         off_deg = None if after is None else elevation_off_deg(plan, after)
         fits = off_deg is not None and abs(off_deg) <= plan.tolerances.view_elevation_deg

@@ -63,13 +63,28 @@ def azimuth_off_deg(plan: Plan, element: PlacedElement) -> float | None:
 
 def horizons_meet(plan: Plan, element: PlacedElement) -> bool:
     """Whether its own horizon lies near the plate's, or its top is seen as it was, or it has no view of its own."""
-    own, limits = element.own_camera, plan.tolerances
+    own = element.own_camera
     if own is None or element.horizon_gap_px is None or element.stance == "flat":
         return True
-    gap_px = horizon_gap_px(plan, element, own)
-    if gap_px is None or abs(gap_px) <= limits.horizon_gap_fraction * plan.plate.size_px[1]:
+    return _gap_is_small(plan, horizon_gap_px(plan, element, own)) or _top_fits(plan, top_off_deg(plan, element, own))
+
+
+def horizons_would_meet(plan: Plan, element: PlacedElement, own: Camera, ground_m: Point) -> bool:
+    """The same of what stands upright, with its contact on another ground point, without moving it there."""
+    camera, plane = plan.plate.camera, standing(element, ground_m)
+    if _gap_is_small(plan, _gap_px(camera, plane, own)):
         return True
-    return abs(top_off_deg(plan, element, own)) <= limits.view_elevation_deg
+    x, y, z = plane.point_m(*carried(inverse(element.plane.to_pixels(camera)), element.top_px))
+    there_deg = degrees(atan2(camera.height_m - z, hypot(x, y)))
+    return _top_fits(plan, there_deg - depression_deg(own, element.own_top_px))
+
+
+def _gap_is_small(plan: Plan, gap_px: float | None) -> bool:
+    return gap_px is None or abs(gap_px) <= plan.tolerances.horizon_gap_fraction * plan.plate.size_px[1]
+
+
+def _top_fits(plan: Plan, off_deg: float) -> bool:
+    return abs(off_deg) <= plan.tolerances.view_elevation_deg
 
 
 def top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
@@ -80,12 +95,16 @@ def top_off_deg(plan: Plan, element: PlacedElement, own: Camera) -> float:
 def horizon_gap_px(plan: Plan, element: PlacedElement, own: Camera) -> float | None:
     """Rows from the plate's horizon down to the point of the element at its own camera's height; None where that lies
     behind a camera that looks down steeply."""
-    x, y, z = element.plane.origin_m
+    return _gap_px(plan.plate.camera, element.plane, own)
+
+
+def _gap_px(camera: Camera, plane: Plane, own: Camera) -> float | None:
+    x, y, z = plane.origin_m
     try:
-        u, v = plan.plate.camera.pixel((x, y, z + own.height_m))
+        u, v = camera.pixel((x, y, z + own.height_m))
     except GeometryError:
         return None
-    return v - plan.plate.camera.horizon_row(u)
+    return v - camera.horizon_row(u)
 
 
 @once_for_each
@@ -157,6 +176,13 @@ def scale_of(delivery: Delivery) -> float:
     return delivery.size_px[0] / delivery.window_px[2]
 
 
+def standing(element: PlacedElement, ground_m: Point, flip: bool = False, raise_m: float | None = None) -> Plane:
+    """The plane of what stands upright, with its contact on another ground point, mirrored or raised there."""
+    make = frontal if element.source.outline_px is not None else facing
+    plane: Plane = make(ground_m, element.plane.origin_m[2] if raise_m is None else raise_m)
+    return plane.mirrored() if is_flipped(element) != flip else plane
+
+
 def moved(
     plan: Plan, element: PlacedElement, ground_m: Point, flip: bool = False, raise_m: float | None = None
 ) -> PlacedElement | None:
@@ -167,9 +193,7 @@ def moved(
     if element.stance != "upright" or element.artwork_m is not None or ground_m[1] <= 0.0:
         return None
     camera, old = plan.plate.camera, element.plane
-    make = frontal if element.source.outline_px is not None else facing
-    plane: Plane = make(ground_m, old.origin_m[2] if raise_m is None else raise_m)
-    plane = plane.mirrored() if is_flipped(element) != flip else plane
+    plane = standing(element, ground_m, flip, raise_m)
     try:
         contact = camera.pixel(plane.origin_m)
         matrix = product(plane.to_pixels(camera), product(inverse(old.to_pixels(camera)), element.homography))

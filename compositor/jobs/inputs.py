@@ -17,7 +17,7 @@ from compositor.jobs.cut_outs import CutOut, OpenedCutOut, open_cut_out
 from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import PictureFacts, frame_hull
 from compositor.measure.patches import PatchError, Rgb, light_left
-from compositor.pixels.strips import run_all
+from compositor.pixels.strips import THREADS, run_all
 from compositor.scene.element import Element
 from compositor.scene.light import LightPatches
 from compositor.scene.models import Scene
@@ -185,15 +185,17 @@ def _open_all(
     """Each cut-out once, several at a time."""
 
     def opened(key: CutOut) -> OpenedCutOut | None:
-        image, matte, _ = key
-        matte_path = None if matte is None else folder / matte
+        matte_path = None if key.matte is None else folder / key.matte
         with _kept(faults, ("elements", first[key], "image"), matte_path, ("elements", first[key], "matte")):
-            files = (image, shared.image) if matte is None else (image, matte, shared.image)
             load = partial(open_cut_out, key, folder, shared.plate, shared.shelf)
-            return shared.shelf.take("cut-out", files, key, load)
+            return shared.shelf.take("cut-out", files(key), key, load)
         return None
 
-    results = run_all([partial(opened, key) for key in first])
+    def files(key: CutOut) -> tuple[str, ...]:
+        return tuple(name for name in (key.image, key.matte, shared.image) if name is not None)
+
+    there = all(shared.shelf.holds("cut-out", files(key), key) for key in first)
+    results = run_all([partial(opened, key) for key in first], 1 if there else THREADS)
     return {key: result for key, result in zip(first, results, strict=True) if result is not None}
 
 

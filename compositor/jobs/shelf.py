@@ -1,7 +1,7 @@
 """What variants share: pictures opened and made ready once for all that need them, and let go after the last."""
 
 import threading
-from collections import Counter, OrderedDict
+from collections import Counter, OrderedDict, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, fields, is_dataclass
@@ -53,6 +53,8 @@ class Shelf:
         users = [set(files) for files in needed]
         self._left = Counter(file for files in users for file in files)
         self._things: OrderedDict[_Key, _Thing] = OrderedDict()
+        self._of_file: defaultdict[str, set[_Key]] = defaultdict(set)
+        self._held_bytes = {False: 0, True: 0}  # of things of files, and of passing ones
         self._passing_bytes = 0 if len(users) == 1 else _LEAST_PASSING_BYTES
         self._let_go_before: OrderedDict[_Key, int] = OrderedDict()
         self._lock = threading.Lock()
@@ -66,10 +68,17 @@ class Shelf:
             if thing is None:
                 thing = self._things[key] = _Thing(Future(), not files)
                 self._passing_bytes += self._let_go_before.pop(key, 0)
+                for file in files:
+                    self._of_file[file].add(key)
             self._things.move_to_end(key)
         if first:
             self._make(key, thing, make)
         return cast(Value, thing.made.result())
+
+    def holds(self, kind: str, files: tuple[str, ...], rest: Hashable) -> bool:
+        """Whether a thing is there or being made."""
+        with self._lock:
+            return (kind, files, rest) in self._things
 
     def users(self, file: str) -> int:
         """How many variants need a file still; 0 where that is not known."""
@@ -81,15 +90,15 @@ class Shelf:
             return
         with self._lock:
             self._left.subtract(set(files))
-            gone = {file for file, count in self._left.items() if count <= 0}
-            for key in [key for key in self._things if gone.intersection(key[1])]:
-                del self._things[key]
+            for file in [file for file in files if self._left[file] <= 0]:
+                for key in list(self._of_file[file]):
+                    self._remove(key)
 
     @property
     def held_bytes(self) -> int:
         """Of all things that are made."""
         with self._lock:
-            return sum(thing.held_bytes for thing in self._things.values())
+            return sum(self._held_bytes.values())
 
     def _make(self, key: _Key, thing: _Thing, make: Callable[[], Value]) -> None:
         try:
@@ -98,30 +107,44 @@ class Shelf:
             thing.made.set_exception(error)
             if not isinstance(error, CompositorError):  # the memory or the disk may have room again
                 with self._lock:
-                    self._things.pop(key, None)
+                    if self._things.get(key) is thing:
+                        self._remove(key)
             return
         thing.made.set_result(value)
         with self._lock:
-            thing.held_bytes = held_bytes(value)
+            if self._things.get(key) is thing:
+                thing.held_bytes = held_bytes(value)
+                self._held_bytes[thing.passing] += thing.held_bytes
             passing_bytes = self._passing_bytes
             if self.most_bytes is not None:
-                self._drop(False, self.most_bytes)
+                self._drop(False, sum(self._held_bytes.values()) - self.most_bytes)
                 passing_bytes = min(passing_bytes, int(self.most_bytes * _MOST_PASSING_FRACTION))
-            self._drop(True, passing_bytes)
+            self._drop(True, self._held_bytes[True] - passing_bytes)
 
-    def _drop(self, passing: bool, most_bytes: int) -> None:
-        """Let the longest unused things go, only passing ones or any, until the rest holds no more."""
-        things = [(key, thing) for key, thing in self._things.items() if thing.held_bytes and thing.passing >= passing]
-        total = sum(thing.held_bytes for _, thing in things)
-        for key, thing in things:
-            if total <= most_bytes:
-                return
-            total -= thing.held_bytes
-            del self._things[key]
+    def _drop(self, passing: bool, surplus_bytes: int) -> None:
+        """Let the longest unused things go, only passing ones or any, until so much less is held."""
+        if surplus_bytes <= 0:  # nearly always, and with many variants there are many things to walk over
+            return
+        gone: list[_Key] = []
+        for key, thing in self._things.items():
+            if thing.held_bytes and thing.passing >= passing:
+                gone.append(key)
+                surplus_bytes -= thing.held_bytes
+                if surplus_bytes <= 0:
+                    break
+        for key in gone:
+            thing = self._remove(key)
             if thing.passing:
                 self._let_go_before[key] = thing.held_bytes
                 if len(self._let_go_before) > _REMEMBERED:
                     self._let_go_before.popitem(last=False)
+
+    def _remove(self, key: _Key) -> _Thing:
+        thing = self._things.pop(key)
+        self._held_bytes[thing.passing] -= thing.held_bytes
+        for file in key[1]:
+            self._of_file[file].discard(key)
+        return thing
 
 
 def held_bytes(value: object) -> int:
