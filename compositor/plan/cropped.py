@@ -9,7 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography, with_ones
+from compositor.base.arrays import Floats, with_ones
+from compositor.base.sameness import once_for_each
 from compositor.geometry.camera import Camera
 from compositor.plan.model import Delivery, EdgeGroup, Matrix, PlacedElement, Plan, PlatePlan, Point
 
@@ -17,8 +18,7 @@ from compositor.plan.model import Delivery, EdgeGroup, Matrix, PlacedElement, Pl
 def cropped_plan(plan: Plan, delivery: Delivery) -> Plan:
     """The plan in the delivery's pixels. Elements of which nothing is inside are left out."""
     matrix = delivery_matrix(delivery)
-    scale_ratio = float(matrix[0, 0])
-    elements = tuple(_element(e, matrix, scale_ratio) for e in plan.elements if _inside(e, matrix, delivery.size_px))
+    elements = tuple(_element(e, delivery, matrix) for e in plan.elements if is_inside(e, delivery))
     names = {element.name for element in elements} | {holdout.name for holdout in plan.holdouts}
     width, height = delivery.size_px
     return replace(
@@ -39,10 +39,9 @@ def delivery_matrix(delivery: Delivery) -> Floats:
 
 def delivery_camera(camera: Camera, delivery: Delivery) -> Camera:
     """The plate's camera in the delivery's pixels."""
-    matrix = delivery_matrix(delivery)
     return Camera(
-        focal_px=camera.focal_px * float(matrix[0, 0]),
-        principal_px=_moved(camera.principal_px, matrix),
+        focal_px=camera.focal_px * delivery.size_px[0] / delivery.window_px[2],
+        principal_px=delivered_px(camera.principal_px, delivery),
         size_px=delivery.size_px,
         pitch_deg=camera.pitch_deg,
         roll_deg=camera.roll_deg,
@@ -58,17 +57,18 @@ def _plate(plate: PlatePlan, delivery: Delivery, matrix: Floats) -> PlatePlan:
         camera=camera,
         horizon_px=((0.0, camera.horizon_row(0.0)), (width, camera.horizon_row(width))),
         plus_minus=_scaled(plate.plus_minus, float(matrix[0, 0])),
-        edge_groups=tuple(_group(group, matrix) for group in plate.edge_groups),
+        edge_groups=tuple(_group(group, delivery, matrix) for group in plate.edge_groups),
     )
 
 
-def _element(element: PlacedElement, matrix: Floats, scale_ratio: float) -> PlacedElement:
+def _element(element: PlacedElement, delivery: Delivery, matrix: Floats) -> PlacedElement:
+    scale_ratio = float(matrix[0, 0])
     homography: Matrix = tuple(map(tuple, (matrix @ element.homography_matrix).tolist()))  # type: ignore[assignment]
     return replace(
         element,
         homography=homography,
-        contact_px=_moved(element.contact_px, matrix),
-        top_px=_moved(element.top_px, matrix),
+        contact_px=delivered_px(element.contact_px, delivery),
+        top_px=delivered_px(element.top_px, delivery),
         scale_ratio=element.scale_ratio * scale_ratio,
         enlargement_ratio=element.enlargement_ratio * scale_ratio,
         horizon_gap_px=None if element.horizon_gap_px is None else element.horizon_gap_px * scale_ratio,
@@ -76,25 +76,36 @@ def _element(element: PlacedElement, matrix: Floats, scale_ratio: float) -> Plac
     )
 
 
-def _group(group: EdgeGroup, matrix: Floats) -> EdgeGroup:
+def _group(group: EdgeGroup, delivery: Delivery, matrix: Floats) -> EdgeGroup:
     u, v, w = (matrix @ np.array(group.vanishing_px)).tolist()
-    return EdgeGroup(tuple((_moved(a, matrix), _moved(b, matrix)) for a, b in group.edges_px), (u, v, w))
+    return EdgeGroup(
+        tuple((delivered_px(a, delivery), delivered_px(b, delivery)) for a, b in group.edges_px), (u, v, w)
+    )
 
 
-def _inside(element: PlacedElement, matrix: Floats, size_px: tuple[int, int]) -> bool:
-    """Whether anything of the box about an element is inside."""
-    whole = matrix @ element.homography_matrix
-    hull = with_ones(np.array(element.own_hull_px)) @ whole.T
+def is_inside(element: PlacedElement, delivery: Delivery) -> bool:
+    """Whether a delivery shows anything of the box about an element."""
+    box, (left, top, width, height) = _box_px(element), delivery.window_px
+    return box is not None and box[0] < left + width and box[1] < top + height and box[2] > left and box[3] > top
+
+
+@once_for_each
+def _box_px(element: PlacedElement) -> tuple[float, float, float, float] | None:
+    """Left, top, right and bottom, in the full frame, of what of an element is in front of the camera."""
+    hull = with_ones(np.array(element.own_hull_px)) @ element.homography_matrix.T
     seen = hull[hull[:, 2] > 0]
     if len(seen) == 0:
-        return False
+        return None
     points = seen[:, :2] / seen[:, 2:]
-    return bool(np.all(points.max(axis=0) > 0) and np.all(points.min(axis=0) < size_px))
+    (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return left, top, right, bottom
 
 
-def _moved(point: Point, matrix: Floats) -> Point:
-    u, v = apply_homography(matrix, [point])[0]
-    return float(u), float(v)
+def delivered_px(point: Point, delivery: Delivery) -> Point:
+    """A pixel of the full frame in the delivery's."""
+    left, top, width, _ = delivery.window_px
+    scale_ratio = delivery.size_px[0] / width
+    return scale_ratio * (point[0] - left), scale_ratio * (point[1] - top)
 
 
 def _scaled(deviations: Mapping[str, float], scale_ratio: float) -> dict[str, float]:

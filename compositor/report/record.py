@@ -10,7 +10,8 @@ from compositor.audit.findings import Finding
 from compositor.audit.marks import right_top_px
 from compositor.base.arrays import apply_homography
 from compositor.base.json_text import json_text
-from compositor.plan.cropped import cropped_plan
+from compositor.base.sameness import once_for_each
+from compositor.plan.cropped import delivered_px, delivery_camera, is_inside
 from compositor.plan.model import Delivery, Mark, PlacedElement, PlacedGraphic, Plan, PlatePlan
 
 
@@ -43,7 +44,7 @@ def as_json(value: Mapping[str, Any]) -> str:
 
 def _delivery(plan: Plan, delivery: Delivery) -> dict[str, Any]:
     """What a delivery shows. crop is in the full frame; camera, horizon and elements in the delivery's own pixels."""
-    seen = cropped_plan(plan, delivery)
+    camera, width = delivery_camera(plan.plate.camera, delivery), float(delivery.size_px[0])
     return {
         "name": delivery.name,
         "format": delivery.format,
@@ -51,12 +52,17 @@ def _delivery(plan: Plan, delivery: Delivery) -> dict[str, Any]:
         "crop": dict(zip(("left", "top", "width", "height"), delivery.window_px, strict=True)),
         "margin_short_px": delivery.margin_short_px,
         "rule_short_px": delivery.rule_short_px,
-        "focal_px": seen.plate.camera.focal_px,
-        "principal_px": list(seen.plate.camera.principal_px),
-        "horizon": [list(point) for point in seen.plate.horizon_px],
-        "elements": [{"name": e.name, "contact": list(e.contact_px), "top": list(e.top_px)} for e in seen.elements],
+        "focal_px": camera.focal_px,
+        "principal_px": list(camera.principal_px),
+        "horizon": [[column, camera.horizon_row(column)] for column in (0.0, width)],
+        "elements": [_delivered(element, delivery) for element in plan.elements if is_inside(element, delivery)],
         "graphics": [_graphic(graphic) for graphic in delivery.graphics],
     }
+
+
+def _delivered(element: PlacedElement, delivery: Delivery) -> dict[str, Any]:
+    contact, top = (delivered_px(point, delivery) for point in (element.contact_px, element.top_px))
+    return {"name": element.name, "contact": list(contact), "top": list(top)}
 
 
 def _graphic(graphic: PlacedGraphic) -> dict[str, Any]:
@@ -91,7 +97,7 @@ def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, A
         "offset_m": element.offset_m,
         "contact": list(element.contact_px),
         "top": list(element.top_px),
-        "box": _box(element),
+        "box": list(_box(element)),
         "homography": [list(row) for row in element.homography],
         "scale_ratio": element.scale_ratio,
         "height_m": element.height_m,
@@ -107,10 +113,11 @@ def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, A
     }
 
 
-def _box(element: PlacedElement) -> list[float]:
+@once_for_each
+def _box(element: PlacedElement) -> tuple[float, ...]:
     """Left, top, right, bottom of its outline; it may reach out of the frame."""
     outline = apply_homography(element.homography_matrix, element.own_hull_px)
-    return [*outline.min(axis=0).tolist(), *outline.max(axis=0).tolist()]
+    return (*outline.min(axis=0).tolist(), *outline.max(axis=0).tolist())
 
 
 def _mark(plan: Plan, mark: Mark, findings: Sequence[Finding]) -> dict[str, Any]:

@@ -80,7 +80,13 @@ def walk(node: Node, key: Key = ()) -> Iterator[tuple[Key, Node]]:
 
 def holds_more_than(node: Node, limit: int) -> bool:
     """Whether the tree, shared parts counted each time, holds more values than this."""
-    return any(count > limit for count, _ in enumerate(walk(node), 1))
+    count, left = 0, [node]
+    while left and count <= limit:
+        value = left.pop().value
+        count += 1
+        if isinstance(value, dict | list):
+            left += value.values() if isinstance(value, dict) else value
+    return count > limit
 
 
 def child(node: Node, part: str | int) -> Node | None:
