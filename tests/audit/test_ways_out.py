@@ -7,6 +7,7 @@ from audit_scenes import Camera, aimed, of, scene, solved, subject
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from compositor.audit.sight import horizons_meet, horizons_would_meet, moved, top_off_deg
 from compositor.base.errors import FaultyScene
 
 between = st.floats
@@ -39,6 +40,24 @@ def scenes(draw: st.DrawFn) -> dict[str, object]:
 
 # What a move brings about is told with it.
 TOLD = {"seen-from-another-height", "seen-from-another-side", "horizons-apart", "enlarged", "contact-outside-frame"}
+
+
+@given(scenes(), between(-2, 2), between(1.5, 15))
+@settings(max_examples=30)
+def test_what_angles_say_of_another_place_is_what_is_seen_there(
+    words: dict[str, object], right_m: float, ahead_m: float
+) -> None:
+    try:
+        plan = solved(words)[0]
+    except FaultyScene:
+        assume(False)
+    for element in plan.elements:
+        own, after = element.own_camera, moved(plan, element, (right_m, ahead_m))
+        if own is None or after is None or element.horizon_gap_px is None:
+            continue
+        off_deg = top_off_deg(plan, after, own)
+        assume(abs(abs(off_deg) - plan.tolerances.view_elevation_deg) > 1e-6)
+        assert horizons_would_meet(plan, element, own, (right_m, ahead_m)) == horizons_meet(plan, after)
 
 
 @given(scenes())
