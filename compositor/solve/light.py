@@ -10,6 +10,7 @@ import numpy as np
 from compositor.base.errors import Fault, FaultyScene, GeometryError
 from compositor.base.opencv import cv2
 from compositor.base.sameness import MOST_KEPT, Itself
+from compositor.geometry.clear_sky import sky_tint
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import Plane, facing, frontal, lying
 from compositor.geometry.shadow import frame_of
@@ -32,8 +33,9 @@ from compositor.solve.plate import PlateGround
 SKY_TO_SUN_RATIO = 0.23
 
 # The same photographs: red over green falls to 0.57 to 0.85 of its ratio in the sun, blue over green rises to 1.26 to
-# 1.90 of it; their middles at 22 % light left are a sky of this colour beside the sun's.
+# 1.90 of it; their middles at 22 % light left are a sky of this colour beside the sun's, at 45° as well.
 SKY_TINT: Rgb = (0.66, 1.0, 1.85)
+_MIDDLE_DEG = 45.0
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 FLAT_DEPTH_M = 0.02  # what is flat has no thickness of its own; less than this a map cannot hold
@@ -95,19 +97,20 @@ def _light_left(said: words.Light, sun: Sun | None, measured: Rgb | None) -> tup
     if sun is None:
         return (1.0, 1.0, 1.0), ()
     if isinstance(said.sun, float | int):
-        return tinted(1.0 - said.sun), ()
+        return tinted(1.0 - said.sun, sun), ()
     if measured is not None:
         return measured, ()
     left = SKY_TO_SUN_RATIO / (SKY_TO_SUN_RATIO + sin(radians(sun.elevation_deg)))
     text = (
         f"sun's share of {1.0 - left:.0%} of the light on the ground: that of a clear sky, since nothing states another"
     )
-    return tinted(left), (text,)
+    return tinted(left, sun), (text,)
 
 
-def tinted(left_ratio: float) -> Rgb:
-    """Light left per channel, of a given luminance, under a clear sky: blue, the more so the less of it there is."""
-    tint = np.array(SKY_TINT)
+def tinted(left_ratio: float, sun: Sun) -> Rgb:
+    """Light left per channel, of a given luminance, under a clear sky: blue, the more so the less of it there is and
+    the lower the sun."""
+    tint = np.array(SKY_TINT) * sky_tint(sun.elevation_deg) / sky_tint(_MIDDLE_DEG)
     colour = tint * left_ratio / (tint * left_ratio + 1.0 - left_ratio)
     luminance = float(_LUMINANCE @ colour)
     scale = left_ratio / luminance if luminance > 0.0 else 0.0
