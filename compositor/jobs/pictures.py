@@ -22,7 +22,7 @@ from compositor.jobs.solving import Problem
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
 from compositor.plan.model import Extension, PlatePlan, Point, Source
-from compositor.render.layers import Pictures
+from compositor.render.pictures import Pictures
 from compositor.render.plate import extend_plate, straight_element, straight_plate, straight_samples
 from compositor.render.shaping import frame_shape
 from compositor.render.surround import Surround

@@ -95,6 +95,15 @@ class Finishing:
         run_all([partial(tile, top, left) for top in range(0, height, side) for left in range(0, width, side)])
         return result
 
+    def shown(self, element: PlacedElement, mips: Mips) -> Floats | None:
+        """Linear R G B (3,) of an element as its look shows it, without the air before it; None: too small."""
+        mean, look = self.surround.face(element, mips), element.look or _PLAIN
+        if mean is None or not changes_colour(look):
+            return mean
+        pixel = np.array([[[*mean, 1.0]]], np.float32)
+        result: Floats = coloured(pixel, look, self._gain(element, mips, look), self.surround.space)[0, 0, :3]
+        return result.astype(np.float64)
+
     def _settled(self, element: PlacedElement, mips: Mips, view: View) -> _Settled:
         look = element.look or _PLAIN
         disc_px = self._disc_range_px(element, view)

@@ -1,8 +1,5 @@
 """Layers: what is drawn over the plate, one storey each, and how the plan's storeys become layers."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
 import numpy as np
 
 from compositor.base.arrays import Pixels
@@ -11,33 +8,15 @@ from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips, content_box
 from compositor.pixels.picture import Picture
 from compositor.pixels.warp import warp
-from compositor.plan.model import PlacedElement, Plan, Source
+from compositor.plan.model import PlacedElement, Plan
 from compositor.render.finish import Finishing
 from compositor.render.layer import Layer as Layer
 from compositor.render.layer import covered_window, cropped
+from compositor.render.pictures import Pictures
 from compositor.render.shadows import lies, shadow_layers
 from compositor.render.shadows_in_air import through_air
-from compositor.render.shaping import Keep, Share, anew, element_shape, made_now, shadows_shape
-from compositor.render.surround import Surround
+from compositor.render.shaping import element_shape, shadows_shape
 from compositor.render.view import View, decode_opaque, view_coverage
-
-
-@dataclass(frozen=True)
-class Pictures:
-    """Where the pixels of a plan come from, prepared by whoever opens files.
-
-    element: the pyramid of a source (linear light in the plate's primaries, premultiplied, distortion removed).
-    matte: the coverage of a holdout in the full frame, (h, w), uint16 or float32 like the elements.
-    surround: the full frame's plate, to be measured where effects ask for it; None = without effects.
-    keep: layers by all that shapes them, where they were made before; else it makes them. share: what views have in
-    common.
-    """
-
-    element: Callable[[Source], Mips]
-    matte: Callable[[str], Pixels]
-    surround: Surround | None = None
-    keep: Keep = anew
-    share: Share = made_now
 
 
 def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, view: View) -> list[Layer]:
@@ -63,7 +42,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
 def _shadows(plan: Plan, pictures: Pictures, plate: Pixels, view: View) -> list[Layer]:
     kind = np.uint16 if plate.dtype == np.uint8 else np.float32
-    found = shadow_layers(plan, pictures.element, pictures.matte, view, kind, pictures.share)
+    found = shadow_layers(plan, pictures, view, kind)
     layers = [layer for layers in found.values() for layer in layers]
     if pictures.surround is None or plan.plate.air is None:
         return layers

@@ -16,13 +16,14 @@ from compositor.base.opencv import cv2
 from compositor.geometry.camera import Camera
 from compositor.geometry.polygons import in_front
 from compositor.pixels.footprint import Window
-from compositor.pixels.mips import Mips, content_box
+from compositor.pixels.mips import content_box
 from compositor.pixels.strips import run_all
 from compositor.plan.light import Light, Point, Shadow
-from compositor.plan.model import Plan, Source, StackItem
+from compositor.plan.model import Plan, StackItem
+from compositor.render.bounced import returned
 from compositor.render.casting import PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
-from compositor.render.shaping import Share, made_now
+from compositor.render.pictures import Pictures
 from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
 
@@ -46,28 +47,22 @@ class Kept:
         return slice(window.top, window.top + window.height), slice(window.left, window.left + window.width)
 
 
-def shadow_layers(
-    plan: Plan,
-    element: Callable[[Source], Mips],
-    matte: Callable[[str], Pixels],
-    view: View,
-    kind: type[np.generic],
-    share: Share = made_now,
-) -> dict[str, list[Layer]]:
+def shadow_layers(plan: Plan, pictures: Pictures, view: View, kind: type[np.generic]) -> dict[str, list[Layer]]:
     """The layers of shadows by their elements' names, shadow before contact. kind: uint16 or float32 samples."""
     light = plan.light
     if light is None:
         return {}
-    cutters = [_Cutter(shadow, plan, element, view, share) for shadow in light.shadows]
+    cutters = [_Cutter(shadow, plan, pictures, view) for shadow in light.shadows]
     kept = run_all([partial(task, light) for cutter in cutters for task in (cutter.sunlight, cutter.skylight)])
-    ground = _Ground(light, view, matte)
+    ground = _Ground(light, view, pictures.matte)
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
     for cutter, sunlight in zip(cutters, kept[::2], strict=True):
         if sunlight is not None:
             layers[cutter.name] += _layer(cutter.name, "shadow", sunlight, ground.shaded, kind)
     for cutter, skylight in zip(cutters, kept[1::2], strict=True):
         if skylight is not None:
-            layers[cutter.name] += _layer(cutter.name, "contact", skylight, ground.closed_in, kind)
+            factors = partial(ground.closed_in, back=returned(cutter.element, plan, pictures))
+            layers[cutter.name] += _layer(cutter.name, "contact", skylight, factors, kind)
     return layers
 
 
@@ -97,15 +92,15 @@ class _Ground:
         self.sun[place] = cv2.max(self.sun[place], kept.share)
         return factors
 
-    def closed_in(self, kept: Kept) -> list[Pixels]:
-        """Factors per channel of what hides the sky; the ground remembers."""
+    def closed_in(self, kept: Kept, back: Floats) -> list[Pixels]:
+        """Factors per channel of what hides the sky and sends a share (3,) of its light back; the ground remembers."""
         place = kept.place
         hidden, before = self._hidden(place), self.sky[place]
         after = cv2.max(before, np.minimum(kept.share, np.float32(DARKEST)))
         factors = []
-        for left in self.left:
-            lit = _lit(hidden, left)
-            factors.append(cv2.divide(cv2.scaleAdd(after, -left, lit), cv2.scaleAdd(before, -left, lit)))
+        for left, sent in zip(self.left, back, strict=True):
+            lit, taken = _lit(hidden, left), left * (1.0 - float(sent))
+            factors.append(cv2.divide(cv2.scaleAdd(after, -taken, lit), cv2.scaleAdd(before, -taken, lit)))
         self.sky[place] = after
         return factors
 
@@ -128,19 +123,20 @@ def _lit(hidden: Pixels, left_ratio: float) -> Pixels:
 class _Cutter:
     """One element that stands in the light."""
 
-    def __init__(self, shadow: Shadow, plan: Plan, element: Callable[[Source], Mips], view: View, share: Share) -> None:
+    def __init__(self, shadow: Shadow, plan: Plan, pictures: Pictures, view: View) -> None:
         self.shadow, self.view, self.camera = shadow, view, plan.plate.camera
-        self.name, self.source = shadow.element, plan.element(shadow.element).source
-        self.element, self.share = element, share
+        self.name, self.element = shadow.element, plan.element(shadow.element)
+        self.pictures = pictures
 
     @cached_property
     def silhouette(self) -> Silhouette:
         """Made only for maps that are not there."""
-        return Silhouette(self.element(self.source), self.shadow.solid)
+        return Silhouette(self.pictures.element(self.element.source), self.shadow.solid)
 
     def maps(self, what: str, light: Light, make: Callable[[], Any]) -> Any:
         """Maps on planes, which all views share."""
-        return self.share(self.source, (what, self.shadow, light.sun, light.walls_m, self.camera), make)
+        shaping = what, self.shadow, light.sun, light.walls_m, self.camera
+        return self.pictures.share(self.element.source, shaping, make)
 
     def sunlight(self, light: Light) -> Kept | None:
         """The sun's light that is kept from the ground and from walls; None where that is not in the view."""

@@ -44,10 +44,10 @@ def shadows_shape(plan: Plan, view: View) -> Shape:
     """What shapes all shadows together: none is drawn where another has fallen already."""
     if plan.light is None:
         return ("no shadows",)
-    sources = [plan.element(shadow.element).source for shadow in plan.light.shadows]
+    elements = [_drawn(plan.element(shadow.element)) for shadow in plan.light.shadows]
     light = replace(plan.light, shade=None, assumed=())
-    ground = plan.plate.camera if plan.plate.air is None else plate_shape(plan.plate)  # air shows the plate through
-    return "shadows", view, light, sources, ground, matte_shape(plan.light.shade, plan.plate)
+    ground = replace(plate_shape(plan.plate), focus=None)
+    return "shadows", view, light, elements, ground, matte_shape(plan.light.shade, plan.plate)
 
 
 def picture_shape(plan: Plan, view: View) -> Shape:

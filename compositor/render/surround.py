@@ -28,6 +28,9 @@ _AROUND_WIDTHS, _AROUND_BELOW = 1.5, 0.5  # of the element's height
 _LEAST_HEIGHT_FRACTION = 0.02  # of the frame's: an element seen edge on or far away still has surroundings
 _OPAQUE = 0.98
 _ENOUGH_PX = 500_000  # pixels that tell the light of an element, or how sharp a picture is
+_ENOUGH_FOR_MEANS_PX = 20_000
+_MOSTLY_OPAQUE = 0.9
+_GROUND_REACH = 0.6  # as a share of a thing's height: the ground around that its contact shadow reaches
 _BLOCK_PX, _RIM_PX = 128, 4  # of a large picture only such blocks are looked at for edges
 
 Found = TypeVar("Found")
@@ -76,6 +79,24 @@ class Surround:
         key = "evidence", element.source, self._foot_px(element), element.top_px, element.distance_m, self.plan.air
         return self._once((*key, self.plan.horizon_px), lambda: self._evidence(element, mips))
 
+    def ground(self, element: PlacedElement) -> Floats | None:
+        """Linear R G B (3,) of the plate's ground at an element's place; None where it is not seen."""
+        key = "ground", self._foot_px(element), element.top_px, element.distance_m, self.plan.air, self.plan.horizon_px
+        part = self._ground_part(element)
+        return self._once(key, lambda: mean_colour(self._without_air(self._part(*part), element)))
+
+    def ground_coverage(self, element: PlacedElement, matte: Pixels) -> float:
+        """How much of that ground a matte (h, w) of the full frame covers, 0..1."""
+        left, right, top, bottom = self._box(*self._ground_part(element))
+        full = 65535.0 if matte.dtype == np.uint16 else 1.0
+        samples = thinned(matte[top:bottom, left:right])
+        return float(samples.mean(dtype=np.float64)) / full if samples.size else 0.0
+
+    def face(self, element: PlacedElement, mips: Mips) -> Floats | None:
+        """Mean linear R G B (3,) of an element's picture as the ground sees it; None where nothing is opaque."""
+        key = "face", element.source, element.own_contact_px, element.own_top_px
+        return self._once(key, lambda: seen_from_ground(mips, element.own_contact_px, element.own_top_px))
+
     def edge_sigma_px(self, element: PlacedElement) -> float | None:
         """Blur of the plate's sharpest edges around an element, px of the full frame."""
         return self._once(("edge", element.contact_px, element.top_px), lambda: self._edge_sigma_px(element))
@@ -101,22 +122,31 @@ class Surround:
 
     def _evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
         u, v = self._foot_px(element)
-        horizon = self.plan.camera.horizon_row(u)
-        height_px, down_px = self._height_px(element), v - horizon
-        ground = self._part(
-            (u - _GROUND_WIDTHS * height_px, u + _GROUND_WIDTHS * height_px),
-            (v - _GROUND_DEPTHS * down_px, v + _GROUND_DEPTHS * down_px),
-        )
+        height_px = self._height_px(element)
         around = self._part(
-            (u - _AROUND_WIDTHS * height_px, u + _AROUND_WIDTHS * height_px), (horizon, v + _AROUND_BELOW * height_px)
+            (u - _AROUND_WIDTHS * height_px, u + _AROUND_WIDTHS * height_px),
+            (self.plan.camera.horizon_row(u), v + _AROUND_BELOW * height_px),
         )
-        share = 1.0 if self.plan.air is None else transmission(self.plan.air.attenuation_per_m, element.distance_m)
-        veil = 0.0 if self.plan.air is None else self.air_colour * (1.0 - share)
-        colour, light = mean_colour((ground - veil) / share), highlight((around - veil) / share)
+        colour, light = self.ground(element), highlight(self._without_air(around, element))
         own = highlight(_opaque_colours(mips))
         if colour is None or light is None or own is None:
             return None
         return Evidence((float(colour[0]), float(colour[1]), float(colour[2])), light, own)
+
+    def _ground_part(self, element: PlacedElement) -> tuple[tuple[float, float], tuple[float, float]]:
+        """The plate's ground at an element's place, in columns and rows."""
+        u, v = self._foot_px(element)
+        aside_px = _GROUND_WIDTHS * self._height_px(element)
+        along_px = _GROUND_DEPTHS * (v - self.plan.camera.horizon_row(u))
+        return (u - aside_px, u + aside_px), (v - along_px, v + along_px)
+
+    def _without_air(self, linear: Pixels, element: PlacedElement) -> Pixels:
+        """Linear samples (n, 3) of the plate at an element's distance as they were without the air before them."""
+        if self.plan.air is None:
+            return linear
+        share = transmission(self.plan.air.attenuation_per_m, element.distance_m)
+        result: Pixels = (linear - self.air_colour * (1.0 - share)) / share
+        return result
 
     def _edge_sigma_px(self, element: PlacedElement) -> float | None:
         (u, v), (_, top) = element.contact_px, element.top_px
@@ -205,10 +235,36 @@ def _straight(samples: Pixels) -> Pixels:
     return values
 
 
+def seen_from_ground(mips: Mips, contact_px: Point, top_px: Point) -> Floats | None:
+    """Mean linear R G B (3,) of a picture's opaque pixels, each by how much of it the ground around sees.
+
+    Ground at a distance d sees a strip of a wide wall at height z by d·z / (d² + z²)^1.5 / 2 (the form factor of
+    radiosity); the mean over all d up to r goes with 1 - z / √(r² + z²): the foot of a thing counts most.
+    """
+    level = _small_level(mips, _ENOUGH_FOR_MEANS_PX)
+    samples = _straight(mips.level(level))
+    rows, columns = np.nonzero(samples[..., 3] >= _MOSTLY_OPAQUE)
+    upwards = np.array(top_px) - np.array(contact_px)
+    middles = (
+        np.column_stack([columns + 0.5, rows + 0.5]) * 2.0**level + np.array(mips.origin_px) - np.array(contact_px)
+    )
+    heights = np.clip(middles @ upwards / max(float(upwards @ upwards), 1e-9), 0.0, 1.0)
+    weights = 1.0 - heights / np.hypot(_GROUND_REACH, heights)
+    if not len(weights):
+        return None
+    result: Floats = weights @ samples[rows, columns, :3] / weights.sum()
+    return result
+
+
 def _opaque_colours(mips: Mips) -> Pixels:
     """Linear R G B (n, 3) of an element's opaque pixels."""
+    samples = _straight(mips.level(_small_level(mips, _ENOUGH_PX)))
+    return samples[..., :3][samples[..., 3] >= _MOSTLY_OPAQUE]
+
+
+def _small_level(mips: Mips, enough_px: int) -> int:
+    """The first level of a pyramid of no more pixels than are enough."""
     level = 0
-    while mips.level(level).shape[0] * mips.level(level).shape[1] > _ENOUGH_PX and level < mips.deepest:
+    while mips.level(level).shape[0] * mips.level(level).shape[1] > enough_px and level < mips.deepest:
         level += 1
-    samples = _straight(mips.level(level))
-    return samples[..., :3][samples[..., 3] >= 0.9]
+    return level

@@ -27,10 +27,11 @@ from compositor.solve.faults import about, within
 from compositor.solve.plate import PlateGround
 
 # Where the sun is hidden, open ground keeps 17 to 27 % of its light under a sun above 30° (measured on photographs):
-# the middle, 22 %, at 45°. About a tenth of the sky's light is kept away there by what throws the shadow, and contact
-# shadows take that: 24.5 % of the whole is left to them (0.23 / (0.23 + sin 45°)). The sky's own light changes little
-# with the height of the sun.
-SKY_TO_SUN_RATIO = 0.23
+# the middle, 22 %, at 45°. About a tenth of the sky's light is kept away there by what throws the shadow, and a quarter
+# of that comes back from it where it is about as light as the ground (render/bounced.py). Contact shadows take the
+# rest: 23.7 % of the whole is left to them (0.22 / (0.22 + sin 45°)). The sky's own light changes little with the
+# height of the sun.
+SKY_TO_SUN_RATIO = 0.22
 
 # The same photographs: red over green falls to 0.57 to 0.85 of its ratio in the sun, blue over green rises to 1.26 to
 # 1.90 of it; their middles at 22 % light left are a sky of this colour beside the sun's, at 45° as well.

@@ -103,7 +103,7 @@ def test_darkness_and_colour_are_those_of_the_light_left(even: Words, write: Wri
     assert 1.26 <= left[2] / left[1] <= 1.90
     even["elements"][0]["shadow"] = {"contact": False}
     found = ratio(write(even), tmp_path / "out")
-    x, y = shadow_tip((-0.5, 6.0, 0.5), Sun(-70.0, 40.0))
+    x, y = shadow_tip((-0.5, 6.0, 0.3), Sun(-70.0, 40.0))
     u, v = (int(value) for value in PLATE.project([[x, y, 0.0]])[0])
     assert np.allclose(found[v, u], left, atol=0.01)
 
@@ -159,18 +159,41 @@ def test_without_shadows_the_bytes_are_those_without_light(words: Words, write: 
         assert bytes_of[0] == bytes_of[1], file
 
 
-def test_overcast_leaves_the_contact_shadow_only(even: Words, write: Write, tmp_path: Path) -> None:
+def test_overcast_leaves_the_contact_shadow_only(even: Words, write: Write, folder: Path, tmp_path: Path) -> None:
+    paint(folder / "post.png", (120, 120, 120))
     even["plate"]["light"] = {"sun": 0}
     render_scene(write(even), [], tmp_path / "out")
     found = layers_of(tmp_path / "out" / "scene" / "base")
     assert list(found) == ["plate", "post/contact", "post"]
     rgb = found["post/contact"][0][..., :3]
     assert rgb.min() < 0.8
-    assert float(np.abs(rgb[..., 0] - rgb[..., 2]).max()) < 0.01  # no sun, no tint
+    assert float(np.abs(rgb[..., 0] - rgb[..., 2]).max()) < 0.01  # no sun and a grey post: no tint
     del even["plate"]["light"]
     even["elements"][0]["shadow"] = {"cast": True}
     render_scene(write(even), [], tmp_path / "asked")
     assert list(layers_of(tmp_path / "asked" / "scene" / "base")) == ["plate", "post/contact", "post"]
+
+
+def paint(path: Path, colour: tuple[int, int, int]) -> None:
+    samples = np.asarray(Image.open(path).convert("RGBA")).copy()
+    samples[..., :3] = colour
+    Image.fromarray(samples).save(path)
+
+
+def test_a_contact_shadow_gets_light_back_from_the_element(
+    even: Words, write: Write, folder: Path, tmp_path: Path
+) -> None:
+    """More from a light face than from a black one, and of its colour."""
+    even["plate"]["light"] = {"sun": 0}
+    path, found = write(even), {}
+    for name, colour in (("black", (0, 0, 0)), ("grey", (120, 120, 120)), ("red", (160, 20, 20))):
+        paint(folder / "post.png", colour)
+        render_scene(path, [], tmp_path / name)
+        samples = layers_of(tmp_path / name / "scene" / "base")["post/contact"][0]
+        found[name] = np.where(samples[..., 3:] > 0, samples[..., :3], 1.0).min(axis=(0, 1))
+    assert np.all(found["grey"] > found["black"] + 0.02)
+    assert found["red"][0] > found["red"][2] + 0.02
+    assert abs(float(found["red"][2] - found["black"][2])) < 0.02
 
 
 def test_a_contact_shadow_shrinks_with_distance(even: Words, write: Write, tmp_path: Path) -> None:

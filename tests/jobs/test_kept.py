@@ -108,6 +108,22 @@ def test_other_pictures_are_other_layers(lit: Words, write: Write, folder: Path,
     assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "fresh" / "scene")
 
 
+def test_shadows_know_the_colours_that_light_them(lit: Words, write: Write, folder: Path, tmp_path: Path) -> None:
+    """The element's own face and the plate's ground send light into a contact shadow."""
+    lit["plate"]["light"] = {"azimuth": -70, "elevation": 40}
+    path, cache = write(lit), tmp_path / "cache"
+    layers_of(path, tmp_path / "out", cache)
+    assert layers_of(path, tmp_path / "out", cache)[1] == 0
+    moved = [("elements.post.look.exposure", "1")]
+    kept, made = layers_of(path, tmp_path / "out", cache, moved)
+    assert kept > 0 and made > 1  # the post and all shadows
+    samples = np.asarray(Image.open(folder / "plate.png"))
+    Image.fromarray(samples // 2).save(folder / "plate.png")
+    layers_of(path, tmp_path / "out", cache, moved)
+    layers_of(path, tmp_path / "fresh", None, moved)
+    assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "fresh" / "scene")
+
+
 def test_a_change_of_copy_makes_no_layer(lit: Words, write: Write, tmp_path: Path) -> None:
     lit["graphics"] = [{"name": "band", "box": [0, 0, 1, 0.2], "fill": "#204060"}]
     lit["variants"] = [{"name": f"v{i}", "set": {"graphics.band.fill": f"#{i}04060"}} for i in range(5)]

@@ -14,7 +14,8 @@ from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
 from compositor.plan.model import Extension, Source
 from compositor.render.compose import compose
-from compositor.render.layers import Layer, Pictures, element_layer, render_layers
+from compositor.render.layers import Layer, element_layer, render_layers
+from compositor.render.pictures import Pictures
 from compositor.render.plate import extend_plate
 from compositor.render.view import View, decode_opaque, view_plate
 
