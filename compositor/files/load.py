@@ -16,6 +16,8 @@ from compositor.files.decode import read_pixels
 from compositor.files.header import Header, read_header
 from compositor.files.outline import outline_coverage
 from compositor.files.profile import in_known_space
+from compositor.pixels.late_mips import LateMips
+from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
 
 _ROWS = 32  # strips that stay in the processor's cache while several passes go over them
@@ -43,12 +45,43 @@ class EncodedPlate:
 
 
 @dataclass(frozen=True)
+class Coded:
+    """A cut-out that needs nothing but its curve and its alpha: stored uint8 R G B A (h, w, 4), straight."""
+
+    samples: Pixels
+    space: Space
+
+    def linear(self, part: Pixels) -> Pixels:
+        """Any rectangle of the samples as linear, premultiplied uint16."""
+        result = np.empty(part.shape, np.uint16)
+        for top in range(0, len(part), _ROWS):
+            _premultiply_plain(part[top : top + _ROWS], self.space, result[top : top + _ROWS])
+        return result
+
+
+@dataclass(frozen=True)
 class LoadedElement:
     """A cut-out in the plate's primaries, and what had to be assumed to get there."""
 
-    picture: Picture
+    made: Picture | Coded
     notices: tuple[str, ...]
     header: Header
+
+    @property
+    def picture(self) -> Picture:
+        """All of it, made where it is stored only."""
+        return self.made if isinstance(self.made, Picture) else Picture(self.made.linear(self.made.samples))
+
+    def mips(self) -> Mips:
+        """Its pyramid, which makes linear what is looked at."""
+        if isinstance(self.made, Picture):
+            return Mips(self.made.samples)
+        return LateMips(self.made.samples, self.made.linear)
+
+    def alpha(self) -> tuple[Pixels, float]:
+        """Coverage (h, w), and its value where it is full."""
+        full = self.made.full if isinstance(self.made, Picture) else 255.0
+        return cv2.extractChannel(self.made.samples, 3), full
 
 
 def load_plate(path: Path) -> EncodedPlate:
@@ -80,9 +113,13 @@ def load_element(
     header = read_header(path)
     samples, space, notices = in_known_space(header, _three_channels(read_pixels(header)))
     coverage = _coverage(matte_path, outline_px, header.size_px)
+    plain = (
+        not deep and cut is None and coverage is None and samples.dtype == np.uint8 and same_primaries(space, working)
+    )
+    if plain and samples.shape[2] == 4 and cv2.hasNonZero(cv2.extractChannel(samples, 3)):
+        return LoadedElement(Coded(samples, space), notices, header)
     result = np.empty((*samples.shape[:2], 4), np.float32 if deep else np.uint16)
     clean = None if cut is None else cut_clean(samples, _as_share(coverage), space, cut)
-    plain = not deep and coverage is None and samples.dtype == np.uint8 and same_primaries(space, working)
     seen = False
     for top in range(0, len(samples), _ROWS):
         rows = slice(top, top + _ROWS)

@@ -10,7 +10,6 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from compositor.base.arrays import Pixels
-from compositor.base.opencv import cv2
 from compositor.files.cutting import Cut
 from compositor.files.header import Header, read_header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element
@@ -122,7 +121,7 @@ def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -
 
 def _kept_cut_out(cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement]) -> OpenedCutOut:
     def make() -> Mips:
-        return Mips(load().picture.samples)
+        return load().mips()
 
     stored = None if cache is None else cache.read(key)
     if cache is not None and stored is not None:
@@ -131,8 +130,8 @@ def _kept_cut_out(cache: Cache | None, key: str, header: Header, load: Callable[
         kept = StoredMips(stored, partial(_remade, cache, key, make, facts))
         return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), kept)
     loaded = load()
-    alpha, full = cv2.extractChannel(loaded.picture.samples, 3), loaded.picture.full
-    hull_px, build, mips = matte_hull(alpha, full), build_of(alpha, full), Mips(loaded.picture.samples)
+    alpha, full = loaded.alpha()
+    hull_px, build, mips = matte_hull(alpha, full), build_of(alpha, full), loaded.mips()
     if cache is not None:
         facts = {"notices": loaded.notices, "hull_px": hull_px, "build": asdict(build)}
         mips = _kept(cache, key, mips, facts, make)

@@ -16,6 +16,7 @@ from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
 
 Edge = Literal["transparent", "replicate"]
+Box = tuple[int, int, int, int]
 BORDERS = {"transparent": cv2.BORDER_CONSTANT, "replicate": cv2.BORDER_REPLICATE}
 
 
@@ -62,8 +63,8 @@ class Mips:
     @cached_property
     def content_px(self) -> tuple[int, int, int, int]:
         """(left, top, right, bottom) of what is not empty, from the origin on; without extent where everything is."""
-        samples, (x, y) = self.level(0), self.origin_px
-        left, top, right, bottom = content_box(samples if samples.ndim == 2 else cv2.extractChannel(samples, 3))
+        x, y = self.origin_px
+        left, top, right, bottom = content_box(self.coverage(0))
         return left + x, top + y, right + x, bottom + y
 
     def level(self, number: int) -> Pixels:
@@ -73,13 +74,23 @@ class Mips:
                 self._levels.append(halved(self._levels[-1], self.edge))
             return self._levels[number]
 
+    def part(self, box: Box) -> Pixels:
+        """The samples inside a box (left, top, right, bottom) of the picture's own pixels; not to be written into."""
+        left, top, right, bottom = box
+        return self.level(0)[top:bottom, left:right]
+
+    def coverage(self, number: int) -> Pixels:
+        """One channel (h, w) of a level: the alpha, or the only one there is."""
+        samples = self.level(number)
+        return samples if samples.ndim == 2 else cv2.extractChannel(samples, 3)
+
     def cut(self, left: int, top: int, right: int, bottom: int) -> Pixels:
         """A part of the picture that may reach beyond its frame, where it is filled as its edge asks for.
 
         It has to hold at least one pixel of the picture.
         """
         width, height = self.size_px
-        part = self.level(0)[max(top, 0) : min(bottom, height), max(left, 0) : min(right, width)]
+        part = self.part((max(left, 0), max(top, 0), min(right, width), min(bottom, height)))
         above, below = max(-top, 0), max(bottom - height, 0)
         before, after = max(-left, 0), max(right - width, 0)
         border: Pixels = cv2.copyMakeBorder(part, above, below, before, after, BORDERS[self.edge], value=(0, 0, 0, 0))
@@ -98,5 +109,6 @@ def halved(samples: Pixels, edge: Edge) -> Pixels:
 
 def content_box(coverage: Pixels) -> tuple[int, int, int, int]:
     """(left, top, right, bottom) of the samples > 0 of one channel (h, w); (0, 0, 0, 0) where there is none."""
-    left, top, width, height = cv2.boundingRect((coverage > 0).astype(np.uint8))
+    covered = coverage if coverage.dtype == np.uint8 else (coverage > 0).astype(np.uint8)
+    left, top, width, height = cv2.boundingRect(covered)
     return left, top, left + width, top + height

@@ -27,9 +27,8 @@ def undistorted(
     mips: the picture as taken (premultiplied linear light). intrinsics: K, 3×3, of its continuous corner-origin
     pixels. coefficients: k1, k2, p1, p2, k3. Sampled on the doubled source: shifts by parts of a pixel stay sharp.
     """
-    source = mips.level(0)
     x, y, end, below = (0, 0, *mips.size_px) if box is None else box
-    result = np.zeros((below - y, end - x, *source.shape[2:]), source.dtype)
+    result = np.zeros((below - y, end - x, *mips.channels), mips.dtype)
     bend = np.array(coefficients)
 
     def strip(top: int, bottom: int) -> None:

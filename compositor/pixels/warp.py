@@ -13,7 +13,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.enlarge import MARGIN_PX, doubled
 from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
-from compositor.pixels.mips import BORDERS, Mips
+from compositor.pixels.mips import BORDERS, Box, Mips
 from compositor.pixels.strips import THREADS, for_strips
 
 
@@ -88,16 +88,28 @@ def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
 
 def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
     """The samples to look into and the matrix from source px to their px."""
-    if level >= 0:
+    if level > 0:
         samples = mips.level(min(level, mips.deepest))
         return samples, np.diag([0.5**level, 0.5**level, 1.0])
     left, top, right, bottom = _reach(back, place, mips.size_px)
+    if level == 0:
+        left, top, right, bottom = _inside((left, top, right, bottom), mips)
+        return mips.part((left, top, right, bottom)), np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1.0]])
     samples = mips.cut(left, top, right, bottom)
     for _ in range(-level):
         samples = doubled(samples)
     factor = 2.0**-level  # old sample i is new sample i · factor: their CENTRES coincide, not their corners
     shift = 0.5 - 0.5 * factor
     return samples, np.array([[factor, 0, shift - factor * left], [0, factor, shift - factor * top], [0, 0, 1.0]])
+
+
+def _inside(reach: Box, mips: Mips) -> Box:
+    """The part of a reach that holds something, at least one pixel; beyond the edges all goes on as inside."""
+    x, y = mips.origin_px
+    width, height = mips.size_px
+    left, top, right, bottom = mips.content_px if mips.edge == "transparent" else (x, y, x + width, y + height)
+    first_x, first_y = min(max(reach[0], left - x), width - 1), min(max(reach[1], top - y), height - 1)
+    return first_x, first_y, max(min(reach[2], right - x), first_x + 1), max(min(reach[3], bottom - y), first_y + 1)
 
 
 def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> tuple[int, int, int, int]:

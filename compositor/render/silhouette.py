@@ -32,8 +32,8 @@ class Silhouette:
         return self._made[level], level
 
     def _make(self, level: int, per_m: float) -> Pixels:
-        samples = self._picture.level(level)
-        coverage = cv2.extractChannel(samples, 3).astype(np.float32) / np.float32(_full(samples))
+        samples = self._picture.coverage(level)
+        coverage = samples.astype(np.float32) / np.float32(_full(samples))
         profile = round_thickness if self.solid.is_round else half_thickness
         half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m)) / np.float32(per_m)
         half_m, middle = _behind(self.solid, level, half_m)

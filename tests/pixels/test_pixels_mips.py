@@ -6,7 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from compositor.pixels.enlarge import doubled
+from compositor.pixels.footprint import Window
+from compositor.pixels.late_mips import LateMips
 from compositor.pixels.mips import Mips, content_box
+from compositor.pixels.warp import warp
 
 
 @settings(deadline=None)
@@ -35,6 +38,55 @@ def test_the_box_of_content():
     assert content_box(coverage) == (0, 0, 0, 0)
     coverage[2, 3] = coverage[5, 9] = 1
     assert content_box(coverage) == (3, 2, 10, 6)
+
+
+def _stored(width, height):
+    stored = np.random.default_rng(width * 53 + height).integers(0, 256, (height, width, 4), dtype=np.uint8)
+    stored[: height // 3, :, 3] = 0
+    return stored
+
+
+def _linear(part):
+    """Made up: each pixel by itself, alpha at 257 times its code, nothing where alpha is empty."""
+    wide = part.astype(np.uint16)
+    return np.dstack([wide[..., :3] * wide[..., 3:], wide[..., 3:] * np.uint16(257)])
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.integers(1, 40), st.integers(1, 200))
+def test_a_late_pyramid_is_the_same_as_one_over_all_samples(width, height):
+    stored = _stored(width, height)
+    late, whole = LateMips(stored, _linear), Mips(_linear(stored))
+    assert (late.size_px, late.channels, late.dtype) == (whole.size_px, whole.channels, whole.dtype)
+    assert late.content_px == whole.content_px
+    for level in (*range(1, whole.deepest + 1), 0):
+        np.testing.assert_array_equal(late.coverage(level), whole.coverage(level))
+        np.testing.assert_array_equal(late.level(level), whole.level(level))
+
+
+def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
+    stored, asked = _stored(150, 120), []
+
+    def linear(part):
+        asked.append(part.shape[:2])
+        return _linear(part)
+
+    late, whole = LateMips(stored, linear), Mips(_linear(stored))
+    for box in [(0, 0, 150, 60), (10, 20, 30, 44), (0, 0, 150, 120), (5, 5, 9, 9), (0, 100, 150, 120)]:
+        np.testing.assert_array_equal(late.part(box), whole.part(box))
+    assert asked == [(60, 150), (24, 20), (120, 150)]
+
+
+@pytest.mark.parametrize("turned_deg", [0, 30, 90])
+@pytest.mark.parametrize("scale", [0.2, 0.45, 0.7, 1.1])
+def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):
+    stored = _stored(150, 120)
+    late, whole = LateMips(stored, _linear), Mips(_linear(stored))
+    cos, sin = scale * np.cos(np.radians(turned_deg)), scale * np.sin(np.radians(turned_deg))
+    homography = np.array([[cos, -sin, 60], [sin, cos, 4], [1e-4, 2e-4, 1]])
+    for _ in range(3):  # by parts, and from all of it
+        window = Window(-20, 0, 200, 150)
+        np.testing.assert_array_equal(warp(late, homography, window), warp(whole, homography, window))
 
 
 def test_doubling_keeps_samples_and_reproduces_a_curve():

@@ -1,0 +1,110 @@
+"""A pyramid of a picture that stays as it is stored, and is made linear where it is looked at.
+
+A cut-out that is shown small in one picture is looked at once, strip by strip: its linear samples are made for each
+strip, used and forgotten, in the processor's cache. Whoever looks at it again and again gets all of it made at once.
+"""
+
+import threading
+from collections.abc import Callable
+from functools import cached_property
+
+import numpy as np
+
+from compositor.base.arrays import Pixels
+from compositor.base.opencv import cv2
+from compositor.pixels.mips import Box, Mips, content_box, halved
+
+_ROWS = 64
+_WIDER = np.arange(256, dtype=np.uint16).reshape(1, 256) * np.uint16(257)
+_MOST_PARTS = 1.5
+"""Once the parts that were asked for are together as large as this many pictures, the whole is made."""
+
+
+class LateMips(Mips):
+    """Of uint8 samples (h, w, 4) with straight alpha.
+
+    linear: gives the uint16 premultiplied linear samples of any rectangle of them, each pixel by itself. What comes
+    out is the same, bit by bit, as of a pyramid over all of them.
+    """
+
+    def __init__(self, stored: Pixels, linear: Callable[[Pixels], Pixels]) -> None:
+        self.edge = "transparent"
+        self.origin_px = (0, 0)
+        self._stored, self._linear = stored, linear
+        self._whole: Pixels | None = None
+        self._smaller: list[Pixels] = []
+        self._coverages: list[Pixels] = []
+        self._asked_px = 0
+        self._lock = threading.Lock()
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """(width, height) of the samples themselves."""
+        return self._stored.shape[1], self._stored.shape[0]
+
+    @property
+    def channels(self) -> tuple[int, ...]:
+        """Always (4,)."""
+        return (4,)
+
+    @property
+    def dtype(self) -> np.dtype[np.generic]:
+        """Of what is given: uint16."""
+        return np.dtype(np.uint16)
+
+    @property
+    def held_bytes(self) -> int:
+        """Memory of what is stored and of all levels, made or to come."""
+        return self._stored.nbytes + self._stored.size * 2 * 4 // 3
+
+    @cached_property
+    def content_px(self) -> Box:
+        """(left, top, right, bottom) of what is not empty."""
+        return content_box(cv2.extractChannel(self._stored, 3))
+
+    def level(self, number: int) -> Pixels:
+        """The samples of a level, 0 = the picture itself."""
+        with self._lock:
+            if number == 0:
+                return self._all()
+            if not self._smaller:
+                self._smaller.append(self._by_strips(self._linear))
+            while len(self._smaller) < number:
+                self._smaller.append(halved(self._smaller[-1], self.edge))
+            return self._smaller[number - 1]
+
+    def part(self, box: Box) -> Pixels:
+        """The samples inside a box (left, top, right, bottom) of the picture's own pixels; not to be written into."""
+        left, top, right, bottom = box
+        with self._lock:
+            self._asked_px += (right - left) * (bottom - top)
+            whole = self._all() if self._asked_px > _MOST_PARTS * self._stored[..., 0].size else self._whole
+        if whole is not None:
+            return whole[top:bottom, left:right]
+        return self._linear(self._stored[top:bottom, left:right])
+
+    def coverage(self, number: int) -> Pixels:
+        """The alpha (h, w) of a level."""
+        with self._lock:
+            if number == 0:
+                return _alpha(self._stored)
+            if not self._coverages:
+                self._coverages.append(self._by_strips(_alpha))
+            while len(self._coverages) < number:
+                self._coverages.append(halved(self._coverages[-1], self.edge))
+            return self._coverages[number - 1]
+
+    def _all(self) -> Pixels:
+        if self._whole is None:
+            self._whole = self._linear(self._stored)
+        return self._whole
+
+    def _by_strips(self, wanted: Callable[[Pixels], Pixels]) -> Pixels:
+        """Level 1 of what is made of the stored samples, of which never more than a strip is there."""
+        tops = range(0, len(self._stored), _ROWS)
+        return np.concatenate([halved(wanted(self._stored[top : top + _ROWS]), self.edge) for top in tops])
+
+
+def _alpha(stored: Pixels) -> Pixels:
+    """(h, w) uint16."""
+    return cv2.LUT(cv2.extractChannel(stored, 3), _WIDER)
