@@ -14,6 +14,7 @@ from compositor.pixels.thickness import local_radius
 Point = tuple[float, float]
 # A pixel belongs to the subject's outline from half coverage on: there the edge of an antialiased matte lies.
 COVERED_FRACTION = 0.5
+_ROWS = 64  # strips that stay in the processor's cache
 _FINE_PX = 600  # the longer side on which breadths are measured
 OPEN_RATIO = 0.02
 """A matte that lies higher than the line between its feet by this share of its height is open there."""
@@ -83,14 +84,21 @@ def matte_hull(alpha: Pixels, full: float) -> tuple[Point, ...]:
     if peak <= 0.0:
         raise ValueError("the matte is empty: no pixel of it is covered")
     least = min(COVERED_FRACTION * full, COVERED_FRACTION * peak)
-    covered = alpha >= (ceil(least) if alpha.dtype.kind == "u" else least)  # whole numbers compare four times as fast
-    first = covered.argmax(axis=1)
-    rows = np.flatnonzero(covered[np.arange(len(covered)), first])
-    first = first[rows]
-    turned = cv2.flip(covered[rows].view(np.uint8), 1).view(np.bool_)  # a row's last is the first of the row turned
-    last = covered.shape[1] - turned.argmax(axis=1)
+    least = ceil(least) if alpha.dtype.kind == "u" else least  # whole numbers compare four times as fast
+    ends = [_row_ends(alpha[top : top + _ROWS] >= least, top) for top in range(0, len(alpha), _ROWS)]
+    first, last, rows = np.concatenate(ends, axis=1)
     corners = np.concatenate(
         [np.column_stack([column, row]) for column in (first, last) for row in (rows, rows + 1)]
     ).astype(np.float32)
     hull = cv2.convexHull(corners).reshape(-1, 2)
     return tuple((float(u), float(v)) for u, v in hull)
+
+
+def _row_ends(covered: Pixels, top: int) -> Pixels:
+    """Of each row that is not empty the first covered column, the one after the last, and the row, (3, n)."""
+    first = covered.argmax(axis=1)
+    rows = np.flatnonzero(covered[np.arange(len(covered)), first])
+    turned = cv2.flip(covered.view(np.uint8), 1).view(np.bool_)  # a row's last is the first of the row turned
+    last = covered.shape[1] - turned.argmax(axis=1)
+    ends: Pixels = np.stack([first[rows], last[rows], rows + top])
+    return ends
