@@ -46,7 +46,8 @@ class Lines:
     """Lines through a picture, between two ends each: (2, n, ...) arrays.
 
     points_px: the ends. scale, lean, back: of the ends' rays, whose third homogeneous coordinate is one: how often they
-    hold a ray of the receiving plane, how much of the light, and how far they run backwards.
+    hold a ray of the receiving plane, how much of the light, and how far they run backwards; all change evenly along
+    the picture between the ends. Rays land scale / back metres from the eye's shadow for each metre behind the eye.
     """
 
     points_px: Floats
@@ -54,22 +55,9 @@ class Lines:
     lean: Floats
     back: Floats
 
-    def run_per_m(self, line: Integers, share: Pixels) -> Pixels:
-        """How far from the eye's shadow rays land per metre that they go behind the eye. share: where on their lines
-        they are, 0..1, evenly along the picture."""
-        result: Pixels = _between(self.scale, line, share) / _between(self.back, line, share)
-        return result
-
-    def lean_and_back(self, line: Integers, share: Pixels) -> tuple[Pixels, Pixels]:
-        """How much of the light rays hold for one of the receiving plane, and how far they run backwards."""
-        scale = _between(self.scale, line, share)
-        return _between(self.lean, line, share) / scale, _between(self.back, line, share) / scale
-
-
-def _between(ends: Floats, line: Integers, share: Pixels) -> Pixels:
-    first, rise = ends[0].astype(np.float32), (ends[1] - ends[0]).astype(np.float32)
-    result: Pixels = first[line] + rise[line] * share
-    return result
+    def some(self, which: slice) -> "Lines":
+        """Some of them."""
+        return Lines(*(part[:, which] for part in (self.points_px, self.scale, self.lean, self.back)))
 
 
 class Sweep:
@@ -105,7 +93,7 @@ class Sweep:
         first, last = max(widest.min(), shadow.min()), min(widest.max(), shadow.max())
         return Fan(self.centre_m, middle, (float(first), float(max(first, last))), (near, max(near, far)))
 
-    def lines_in(self, angles_rad: Floats, box_px: Box) -> tuple["Lines", Integers]:
+    def lines_in(self, angles_rad: Floats, box_px: Box) -> tuple[Lines, Integers]:
         """Those of the lines at angles (n,) from the plane's right whose rays show a box of the picture and meet the
         solid's front, and their indices."""
         along = np.outer(np.cos(angles_rad), self.right) + np.outer(np.sin(angles_rad), self.up)

@@ -40,11 +40,10 @@ class Kept:
     window: Window
     share: Pixels
 
-    @property
-    def place(self) -> tuple[slice, slice]:
-        """Rows and columns of the view."""
-        window = self.window
-        return slice(window.top, window.top + window.height), slice(window.left, window.left + window.width)
+    def place(self, corner_px: tuple[int, int]) -> tuple[slice, slice]:
+        """Rows and columns of a part of the view, by its corner."""
+        left, top = self.window.left - corner_px[0], self.window.top - corner_px[1]
+        return slice(top, top + self.window.height), slice(left, left + self.window.width)
 
 
 def shadow_layers(plan: Plan, pictures: Pictures, view: View, kind: type[np.generic]) -> dict[str, list[Layer]]:
@@ -54,7 +53,7 @@ def shadow_layers(plan: Plan, pictures: Pictures, view: View, kind: type[np.gene
         return {}
     cutters = [_Cutter(shadow, plan, pictures, view) for shadow in light.shadows]
     kept = run_all([partial(task, light) for cutter in cutters for task in (cutter.sunlight, cutter.skylight)])
-    ground = _Ground(light, view, pictures.matte)
+    ground = _Ground(light, view, pictures.matte, [part.window for part in kept if part is not None])
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
     for cutter, sunlight in zip(cutters, kept[::2], strict=True):
         if sunlight is not None:
@@ -74,19 +73,21 @@ def lies(plan: Plan, item: StackItem) -> bool:
 
 
 class _Ground:
-    """What has been taken from the light of the ground so far, over the whole view."""
+    """What has been taken from the light of the ground so far, in as much of the view as windows reach over."""
 
-    def __init__(self, light: Light, view: View, matte: Callable[[str], Pixels]) -> None:
-        width, height = view.size_px
+    def __init__(self, light: Light, view: View, matte: Callable[[str], Pixels], windows: list[Window]) -> None:
         self.left = light.left_ratio
+        self.corner = (min((w.left for w in windows), default=0), min((w.top for w in windows), default=0))
+        width = max((w.left + w.width for w in windows), default=0) - self.corner[0]
+        height = max((w.top + w.height for w in windows), default=0) - self.corner[1]
         self.sun = np.zeros((height, width), np.float32)
         self.sky = np.zeros((height, width), np.float32)
         self.shade = None if light.shade is None else view_coverage(matte(light.shade), view)
 
     def shaded(self, kept: Kept) -> list[Pixels]:
         """Factors per channel of what hides the sun; the ground remembers."""
-        place = kept.place
-        before = self._hidden(place)
+        place = kept.place(self.corner)
+        before = self._hidden(kept)
         after = cv2.max(before, kept.share)
         factors = [cv2.divide(_lit(after, left), _lit(before, left)) for left in self.left]
         self.sun[place] = cv2.max(self.sun[place], kept.share)
@@ -94,8 +95,8 @@ class _Ground:
 
     def closed_in(self, kept: Kept, back: Floats) -> list[Pixels]:
         """Factors per channel of what hides the sky and sends a share (3,) of its light back; the ground remembers."""
-        place = kept.place
-        hidden, before = self._hidden(place), self.sky[place]
+        place = kept.place(self.corner)
+        hidden, before = self._hidden(kept), self.sky[place]
         after = cv2.max(before, np.minimum(kept.share, np.float32(DARKEST)))
         factors = []
         for left, sent in zip(self.left, back, strict=True):
@@ -104,13 +105,14 @@ class _Ground:
         self.sky[place] = after
         return factors
 
-    def _hidden(self, place: tuple[slice, slice]) -> Pixels:
+    def _hidden(self, kept: Kept) -> Pixels:
         """How much of the sun is hidden, by elements and in the plate itself."""
+        sun = self.sun[kept.place(self.corner)]
         if self.shade is None:
-            return self.sun[place]
-        shade = self.shade[place]
+            return sun
+        shade = self.shade[kept.place((0, 0))]
         full = np.float32(65535.0 if shade.dtype == np.uint16 else 1.0)
-        hidden: Pixels = np.maximum(self.sun[place], shade.astype(np.float32) / full)
+        hidden: Pixels = np.maximum(sun, shade.astype(np.float32) / full)
         return hidden
 
 

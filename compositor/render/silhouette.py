@@ -5,11 +5,14 @@ import numpy as np
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.geometry.solid import Solid
-from compositor.geometry.standing import Side
 from compositor.pixels.mips import Mips
 from compositor.pixels.thickness import half_thickness, round_thickness
 
 _LEAST_M = 0.01
+_MOST_M = 1e6
+_PLACES = 2048  # along the line on which the sides are looked up
+_STEEPEST = 0.1  # where one looks straight down, all upright planes through the eye meet in one pixel
+_STRIP_PX = 16_384
 
 
 class Silhouette:
@@ -35,9 +38,15 @@ class Silhouette:
         samples = self._picture.coverage(level)
         coverage = samples.astype(np.float32) / np.float32(_full(samples))
         profile = round_thickness if self.solid.is_round else half_thickness
-        half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m)) / np.float32(per_m)
-        half_m, middle = _behind(self.solid, level, half_m)
-        channels: Pixels = cv2.merge([coverage, half_m, middle])
+        half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m))
+        half_m /= np.float32(per_m)
+        channels: Pixels = np.empty((*coverage.shape, 3), np.float32)
+        sides = _Sides(self.solid, level, coverage.shape)
+        rows = max(1, _STRIP_PX // coverage.shape[1])
+        for top in range(0, len(coverage), rows):  # in the processor's cache
+            strip = slice(top, top + rows)
+            half, middle = sides.behind(half_m[strip], top)
+            channels[strip] = cv2.merge([coverage[strip], half, middle])
         return channels
 
 
@@ -45,33 +54,62 @@ def _full(samples: Pixels) -> float:
     return 65535.0 if samples.dtype == np.uint16 else 1.0
 
 
-def _behind(solid: Solid, level: int, half_m: Pixels) -> tuple[Pixels, Pixels]:
-    """Half the thickness of each part as far as the solid has room for it, and how far behind the front line the middle
-    of the part lies, (h, w) float32."""
-    if solid.middle_m is not None:
-        return half_m, np.full(half_m.shape, solid.middle_m, np.float32)
-    back, height, width = solid.reach_m[1], *half_m.shape
-    to_picture = np.array([[2.0**level, 0, 0.5 * 2.0**level], [0, 2.0**level, 0.5 * 2.0**level], [0, 0, 1.0]])
+class _Sides:
+    """The sides of a solid, seen through a level of its picture.
 
-    def met(sides: tuple[Side, ...]) -> list[Pixels]:
-        found = []
-        for rows in solid.surfaces(sides):
-            behind, scale = (_ramp(row @ to_picture, (width, height)) for row in rows)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                found.append(behind / scale)
-        return found
+    They are upright: all rays in one upright plane through the eye meet them equally far behind the front line. So it
+    is enough to know that along a line across the picture, and which place of it a pixel's ray belongs to.
+    """
 
-    surface = np.zeros(half_m.shape, np.float32)
-    for behind in met(solid.sides_m):
-        surface = np.fmax(surface, np.clip(behind, 0.0, back))
-    for behind in met(solid.far_m):
-        half_m = np.fmin(half_m, np.maximum(behind - surface, np.float32(_LEAST_M)) / 2.0)
-    return half_m.astype(np.float32), (surface + half_m).astype(np.float32)
+    def __init__(self, solid: Solid, level: int, shape: tuple[int, ...]) -> None:
+        self.middle_m = solid.middle_m
+        if solid.middle_m is not None:
+            return
+        step, (height, width) = 2.0**level, shape
+        centred = np.array(
+            [[step * width / 2, 0, step * width / 2], [0, step * height / 2, step * height / 2], [0, 0, 1]]
+        )
+        near, far = (np.array(solid.surfaces(s)).reshape(-1, 2, 3) @ centred for s in (solid.sides_m, solid.far_m))
+        across, facing = _pencil(np.concatenate([near, far]).reshape(-1, 3))
+        corners = np.array([[x, y, 1.0] for x in (-1, 1) for y in (-1, 1)])
+        ends = (corners @ across) / np.maximum(corners @ facing, _STEEPEST)
+        line = np.linspace(ends.min(), ends.max(), _PLACES)
+        line_at = np.outer(across, line) + (facing / (facing @ facing))[:, np.newaxis]
+        to_index = (_PLACES - 1) / float(np.ptp(ends))
+        to_centred = np.array([[2 / width, 0, 1 / width - 1], [0, 2 / height, 1 / height - 1], [0, 0, 1]])
+        self.place = to_index * (across - ends.min() * facing) @ to_centred
+        self.facing = facing @ to_centred
+        with np.errstate(divide="ignore", invalid="ignore"):
+            entered, left = ((side[:, 0] @ line_at) / (side[:, 1] @ line_at) for side in (near, far))
+        surface = np.fmax.reduce(np.clip(entered, 0.0, solid.reach_m[1]), axis=0, initial=0.0)
+        room = np.maximum(np.fmin.reduce(left, axis=0, initial=np.inf) - surface, _LEAST_M) / 2.0
+        both = np.stack([surface, np.minimum(room, _MOST_M)], axis=-1)
+        self.line: Pixels = both.astype(np.float32)[np.newaxis]
+
+    def behind(self, half_m: Pixels, top: int) -> tuple[Pixels, Pixels]:
+        """Half the thickness of each part as far as the solid has room for it, and how far behind the front line the
+        middle of the part lies, (h, w) float32. top: the first of the level's rows that is given."""
+        if self.middle_m is not None:
+            return half_m, np.full(half_m.shape, self.middle_m, np.float32)
+        place, facing = (_ramp(row + [0.0, 0.0, top * row[1]], half_m.shape) for row in (self.place, self.facing))
+        place /= facing
+        seen = cv2.remap(self.line, place, np.zeros_like(place), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        surface, room = cv2.split(seen)
+        half: Pixels = cv2.min(half_m, room)
+        return half, cv2.add(surface, half)
 
 
-def _ramp(row: Floats, size: tuple[int, int]) -> Pixels:
+def _pencil(rows: Floats) -> tuple[Floats, Floats]:
+    """Two functions (3,) of (x, y, 1), -1..1 over the picture, of which all rows (n, 3) are made: one of length 1 that
+    is 0 in the middle, and one that is 1 there and changes as little as may be."""
+    first, second = np.linalg.svd(rows / np.linalg.norm(rows, axis=1, keepdims=True))[2][:2]
+    a, b = first[2], second[2]
+    return (b * first - a * second) / np.hypot(a, b), (a * first + b * second) / (a * a + b * b)
+
+
+def _ramp(row: Floats, shape: tuple[int, ...]) -> Pixels:
     """A linear function (a, b, c) of the map's indices over the map, (h, w) float32."""
-    width, height = size
+    height, width = shape
     across, down = row[0] * np.arange(width), row[1] * np.arange(height) + row[2]
-    result: Pixels = (down[:, np.newaxis] + across[np.newaxis, :]).astype(np.float32)
+    result: Pixels = np.add.outer(down.astype(np.float32), across.astype(np.float32))
     return result

@@ -8,7 +8,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patches
-from compositor.geometry.sweep import Box, Fan, Integers, Sweep
+from compositor.geometry.sweep import Fan, Integers, Lines, Sweep
 from compositor.pixels.thickness import softened
 from compositor.render.silhouette import Silhouette
 
@@ -23,7 +23,9 @@ _LEAST_SIDE = 8
 _MARGIN = 3
 _COARSE = 4
 _PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
+_PLACES_AT_ONCE = 32_768
 _FAINTEST = 1.0 / 512.0
+_UNSEEN = 1e-4
 
 
 @dataclass(frozen=True)
@@ -101,8 +103,28 @@ def _swept(silhouette: Silhouette, sweep: Sweep, fan: Fan, grid: Grid) -> _Swept
     step = ((last - first) / rows, (far - near) / columns)
     angles = fan.middle_rad + first + step[0] * (np.arange(rows, dtype=np.float64) + 0.5)
     picture, level = silhouette.channels(max(per_run, per_across))
-    stretches = _stretches(picture, level, sweep, angles, (silhouette.box_px, columns))
-    return _Swept(_piled(stretches, (rows, columns), near, step[1]), (first, near), step)
+    found, seen_rows = sweep.lines_in(angles, silhouette.box_px)
+    places = _places(found, level, columns)
+    samples = np.zeros((rows, columns, 3), np.float32)
+    at_once = max(1, _PLACES_AT_ONCE // places[0])
+    for top in range(0, len(seen_rows), at_once):  # few enough to stay in the processor's cache
+        some = slice(top, top + at_once)
+        stretches = _stretches(picture, level, sweep, found.some(some), places)
+        samples[seen_rows[some]] = _piled(stretches, (len(seen_rows[some]), columns), near, step[1])
+    return _Swept(samples, (first, near), step)
+
+
+def _places(lines: Lines, level: int, columns: int) -> tuple[int, int]:
+    """How many places of a line are looked at, and how many of them become one: those of the longest lie a pixel apart.
+
+    columns: of the map that is made of them.
+    """
+    if lines.points_px.shape[1] == 0:
+        return 2, 1
+    length = float(np.hypot(*(lines.points_px[1] - lines.points_px[0]).T).max()) / 2.0**level
+    count = int(np.clip(np.ceil(length), 2, MOST_LINES))
+    every = max(1, count // (_PLACES_PER_COLUMN * columns))
+    return -(-count // every) * every, every
 
 
 @dataclass(frozen=True)
@@ -117,37 +139,35 @@ class _Stretches:
     towards: Pixels
 
 
-def _stretches(picture: Pixels, level: int, sweep: Sweep, angles: Floats, wanted: tuple[Box, int]) -> _Stretches:
-    """wanted: the part of the picture that is looked at, and the columns of the map that is made of it."""
-    box_px, columns = wanted
-    found, rows = sweep.lines_in(angles, box_px)
-    points = found.points_px / 2.0**level - 0.5  # OpenCV's centres are whole
-    length = float(np.hypot(*(points[1] - points[0]).T).max(initial=0.0))
-    count = int(np.clip(np.ceil(length), 2, MOST_LINES))
-    every = max(1, count // (_PLACES_PER_COLUMN * columns))
-    count = -(-count // every) * every
-    share = ((np.arange(count) + 0.5) / count).astype(np.float32)
-    first, run = points[0].astype(np.float32), (points[1] - points[0]).astype(np.float32)
-    where = [first[:, i : i + 1] + run[:, i : i + 1] * share for i in (0, 1)]
+def _stretches(picture: Pixels, level: int, sweep: Sweep, lines: Lines, places: tuple[int, int]) -> _Stretches:
+    """places: so many are looked at along each line, and every so many of them become one."""
+    points, (count, every) = lines.points_px / 2.0**level - 0.5, places  # OpenCV's centres are whole
+    where = [_along(points[..., i], (np.arange(count) + 0.5) / count) for i in (0, 1)]
     seen = cv2.remap(picture, where[0], where[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-    seen, count = _thinned(seen, every), count // every
-    row, column = np.nonzero(seen[..., 0] > _FAINTEST)
-    coverage, half, middle = seen[row, column].T
-    shares = [(column + at).astype(np.float32) / np.float32(count) for at in (0.0, 0.5, 1.0)]
-    run_per_m = [found.run_per_m(row, at) for at in shares]
-    lean, back = found.lean_and_back(row, shares[1])
-    near, far = sweep.above(np.float32(sweep.to_front_m) + middle - half, sweep.to_front_m + middle + half, lean, back)
-    stretches = (
-        rows[row],
-        near * np.minimum(run_per_m[0], run_per_m[2]),
-        far * np.maximum(run_per_m[0], run_per_m[2]),
-        coverage,
-        sweep.towards_m((near + far) / 2.0, lean, back),
-    )
-    there = far >= near
-    line, start, end, coverage, towards = (part[there] for part in stretches)
-    _close(start, end, (line[1:] == line[:-1]) & (np.diff(column[there]) == 1))
+    coverage, half, middle = cv2.split(_thinned(seen, every))
+    count //= every
+    middles, edges = (np.arange(count) + 0.5) / count, np.arange(count + 1) / count
+    scale, backwards = _along(lines.scale, middles), _along(lines.back, middles)
+    lean, back = _along(lines.lean, middles) / scale, backwards / scale
+    middle += np.float32(sweep.to_front_m)
+    near, far = sweep.above(middle - half, middle + half, lean, back)
+    run_per_m = _along(lines.scale, edges) / _along(lines.back, edges)
+    start = near * np.minimum(run_per_m[:, :-1], run_per_m[:, 1:])
+    end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
+    towards = sweep.towards_m((near + far) / 2.0, lean, back)
+    there = np.flatnonzero((coverage > _FAINTEST) & (far >= near))
+    start, end, coverage, towards = (part.ravel()[there] for part in (start, end, coverage, towards))
+    line = there // count
+    _close(start, end, (np.diff(there) == 1) & (line[1:] == line[:-1]))
     return _Stretches(line, start, end, coverage, towards)
+
+
+def _along(ends: Floats, shares: Floats) -> Pixels:
+    """What changes evenly between the ends (2, n) of lines, at shares (m,) of them: (n, m) float32."""
+    first, rise = ends[0].astype(np.float32), (ends[1] - ends[0]).astype(np.float32)
+    result: Pixels = np.multiply.outer(rise, shares.astype(np.float32))
+    result += first[:, np.newaxis]
+    return result
 
 
 def _thinned(seen: Pixels, every: int) -> Pixels:
@@ -169,32 +189,46 @@ def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
     next_to (n - 1,): whether each stretch's place is beside the next one's.
     """
     for first, second in ((end[:-1], start[1:]), (end[1:], start[:-1])):
-        apart = next_to & (first < second)
+        apart = np.flatnonzero(next_to & (first < second))
         first[apart] = second[apart] = (first[apart] + second[apart]) / 2.0
+
+
+class _Edges:
+    """Where stretches begin, or end: in which column of a map, and how far in it."""
+
+    def __init__(self, edge: Pixels, line: Integers, start_and_step: tuple[float, float], columns: int) -> None:
+        position = np.clip((edge - start_and_step[0]) / start_and_step[1], 0.0, columns)
+        whole = position.astype(np.intp)
+        self.part, self.place = position - whole, line * (columns + 2) + whole
+        self.columns = columns
+
+    def steps(self, weight: Pixels, rows: int) -> Floats:
+        """By how much each sample of the lines, one after the other, is more than the one before."""
+        size = rows * (self.columns + 2)
+        steps, later = (
+            np.bincount(self.place, part, size).astype(np.float64, copy=False) for part in (weight, weight * self.part)
+        )
+        steps -= later
+        steps[1:] += later[:-1]
+        return steps
 
 
 def _piled(stretches: _Stretches, shape: tuple[int, int], near: float, step: float) -> Pixels:
     """The map that stretches make where they lie one over the other."""
     rows, columns = shape
-    places, signs = [], []
-    for edge, sign in ((stretches.start, 1.0), (stretches.end, -1.0)):
-        position = np.clip((edge - near) / step, 0.0, columns)
-        whole = position.astype(np.int32)
-        part = position - whole
-        index = stretches.line * (columns + 2) + whole
-        places += [index, index + 1]
-        signs += [sign * (1.0 - part), sign * part]
-    place, sign_ = np.concatenate(places), np.concatenate(signs)
-
-    def pile(weight: Pixels) -> Pixels:
-        steps = np.bincount(place, sign_ * np.tile(weight, 4), rows * (columns + 2))
-        heap: Pixels = np.cumsum(steps.reshape(rows, columns + 2), axis=1, dtype=np.float32)[:, :columns]
-        return heap
-
     coverage = stretches.coverage
-    covered, squared, towards = (pile(weight) for weight in (coverage, coverage**2, coverage * stretches.towards))
-    opaque = np.clip(squared / np.maximum(covered, np.float32(_FAINTEST)), 0.0, 1.0)
-    samples: Pixels = cv2.merge([np.clip(covered, 0.0, 1.0) * opaque, covered, towards])
+    clear = coverage - coverage**2
+    some = np.flatnonzero(clear > _UNSEEN)
+    edges = [_Edges(edge, stretches.line, (near, step), columns) for edge in (stretches.start, stretches.end)]
+    few = [_Edges(edge[some], stretches.line[some], (near, step), columns) for edge in (stretches.start, stretches.end)]
+
+    def pile(ends: list[_Edges], weight: Pixels) -> Pixels:
+        steps = ends[0].steps(weight, rows) - ends[1].steps(weight, rows)
+        return np.cumsum(steps).reshape(rows, columns + 2)[:, :columns].astype(np.float32)
+
+    covered, towards = (pile(edges, weight) for weight in (coverage, coverage * stretches.towards))
+    opaque = 1.0 - pile(few, clear[some]) / np.maximum(covered, np.float32(_FAINTEST))
+    samples: Pixels = cv2.merge([np.clip(covered, 0.0, 1.0) * np.clip(opaque, 0.0, 1.0), covered, towards])
     return samples
 
 

@@ -112,3 +112,31 @@ def test_a_post_throws_a_strip_as_broad_as_itself(azimuth: float) -> None:
     assert np.median(broad[inside]) == pytest.approx(2 * radius, rel=0.08)
     length = inside.sum() / grid.per_m[1]
     assert length == pytest.approx(height / tan(radians(elevation)) + radius, rel=0.05)
+
+
+@pytest.mark.parametrize("height", [0.2, 0.6, 1.0])
+@pytest.mark.parametrize("along", [-0.35, -0.2, -0.03, 0.03, 0.2, 0.35])
+def test_what_a_pixel_shows_lies_between_the_sides_that_its_ray_meets(along: float, height: float) -> None:
+    """Plain geometry: points of the sides, seen by the eye, and the lines of sight over the plan behind them."""
+    left, front, right, behind = (-0.4, 0.2), (0.0, 0.0), (0.4, 0.3), (0.0, 0.6)
+    outline = pixels_of(np.array([[*at, z] for at in (left, right) for z in (0.02, 1.2)]))[[0, 1, 3, 2]]
+    hull = tuple((float(u), float(v)) for u, v in outline)
+    rows = tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in own_pixels())
+    solid = Solid(rows, hull, front, 0.0, 9.0, None, ((left, front), (front, right)), ((left, behind), (behind, right)))
+    covered = np.zeros((800, 600, 4), np.uint16)
+    covered[..., 3] = 65535
+    channels, level = Silhouette(Mips(covered), solid).channels(1e4)
+    assert level == 0
+    side = right if along > 0 else left
+    point = np.array([along, along / side[0] * side[1]])
+    u, v = pixels_of(np.array([[*point, height]]))[0]
+    _, half, middle = channels[int(v), int(u)]
+    assert middle - half == pytest.approx(point[1], abs=0.004)
+    frame = frame_of(facing(CONTACT), OWN.position_m)
+    eye = (frame.rotation @ (np.array(OWN.position_m) - np.array(frame.origin_m)))[:2]
+    leaves = []
+    for end in (left, right):
+        ray, run = point - eye, np.array(behind) - np.array(end)
+        share = np.linalg.solve(np.column_stack([ray, -run]), np.array(end) - eye)[0]
+        leaves.append(float((eye + share * ray)[1]))
+    assert middle + half == pytest.approx(min(leaves), abs=0.008)
