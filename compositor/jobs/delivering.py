@@ -14,17 +14,20 @@ from compositor.jobs.keeping import Drawn
 from compositor.jobs.pictures import Prepared
 from compositor.jobs.solving import Problem
 from compositor.plan.model import Delivery
-from compositor.render.compose import compose, compose_linear
+from compositor.render.compose import compose, compose_linear, compose_onto
 from compositor.render.layers import Layer, render_layers
 from compositor.render.shaping import frame_shape, picture_shape
 from compositor.render.view import View, encode_opaque, view_plate
 
 
-def composed(problem: Problem, ready: Prepared, view: View) -> Drawn:
-    """The layers without the plate, and the encoded frame, of a view."""
+def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> Drawn:
+    """The layers without the plate, and the encoded frame, of a view. spare: the plate is not needed any more."""
 
     def make() -> Drawn:
         plate, layers = _layers(problem, ready, view)
+        if spare and plate.flags.writeable:
+            compose_onto(plate, ready.space, layers)
+            return layers, plate
         return layers, compose(plate, ready.space, layers)
 
     return ready.keeper.picture(picture_shape(problem.plan, view), make)
@@ -50,8 +53,19 @@ class Frame:
 
     @cached_property
     def _drawn(self) -> Drawn:
-        layers, samples = composed(self.problem, self.ready, self.view)
+        layers, samples = composed(self.problem, self.ready, self.view, self._plate_is_spare())
         return layers if self.layered else [], samples
+
+    def _plate_is_spare(self) -> bool:
+        """Whether nothing looks at the plate again once the frame is drawn: a copy of it would only take memory."""
+        plan = self.problem.plan
+        alone = self.problem.inputs.shelf.users(plan.plate.source.image) == 1
+        return alone and not self.layered and all(self.shown_by(delivery) for delivery in plan.deliveries)
+
+    def shown_by(self, delivery: Delivery) -> bool:
+        """Whether a delivery is the frame, in the same colours and no deeper."""
+        same = View.of_window(delivery.window_px, delivery.size_px) == self.view
+        return same and not _is_converted(self.ready, delivery)
 
     @property
     def layers(self) -> list[Layer]:
@@ -75,10 +89,9 @@ def delivered(frame: Frame, delivery: Delivery) -> Pixels:
     """A delivery's encoded picture (h, w, 3) in its own space and depth."""
     problem, ready = frame.problem, frame.ready
     view, space = View.of_window(delivery.window_px, delivery.size_px), delivery_space(ready, delivery)
-    deepened = delivery.depth_bits == 16 and ready.plate.dtype.itemsize == 1
-    if space.icc != ready.space.icc or deepened:
+    if _is_converted(ready, delivery):
         samples = _converted(problem, ready, view, space, delivery.depth_bits or ready.plate.dtype.itemsize * 8)
-    elif view == frame.view:
+    elif frame.shown_by(delivery):
         samples = frame.samples
     else:
         samples = composed(problem, ready, view)[1]
@@ -94,6 +107,11 @@ def shows_frame(frame: Frame, delivery: Delivery, samples: Pixels) -> bool:
     """Whether a delivery is a PNG file of the full frame as it is. samples: what was delivered."""
     plain = delivery.format == "png" and delivery.dpi is None and delivery.size_px == frame.view.size_px
     return plain and delivery.depth_bits in (None, samples.dtype.itemsize * 8) and samples is frame.samples
+
+
+def _is_converted(ready: Prepared, delivery: Delivery) -> bool:
+    deepened = delivery.depth_bits == 16 and ready.plate.dtype.itemsize == 1
+    return delivery_space(ready, delivery).icc != ready.space.icc or deepened
 
 
 def _converted(problem: Problem, ready: Prepared, view: View, space: Space, depth_bits: int) -> Pixels:

@@ -101,8 +101,14 @@ class LateMips(Mips):
 
     def _by_strips(self, wanted: Callable[[Pixels], Pixels]) -> Pixels:
         """Level 1 of what is made of the stored samples, of which never more than a strip is there."""
-        tops = range(0, len(self._stored), _ROWS)
-        return np.concatenate([halved(wanted(self._stored[top : top + _ROWS]), self.edge) for top in tops])
+        result: Pixels | None = None
+        for top in range(0, len(self._stored), _ROWS):
+            strip = halved(wanted(self._stored[top : top + _ROWS]), self.edge)
+            if result is None:
+                result = np.empty(((len(self._stored) + 1) // 2, *strip.shape[1:]), strip.dtype)
+            result[top // 2 : top // 2 + len(strip)] = strip
+        assert result is not None
+        return result
 
 
 def _alpha(stored: Pixels) -> Pixels:

@@ -26,22 +26,29 @@ def compose(
     plate: encoded, as the view shows it. layers: bottom to top, uint16 samples over a uint8 plate, float32 over a
     uint16 one. The result does not depend on strip_rows or threads.
     """
-    kind = np.uint16 if plate.dtype == np.uint8 else np.float32
+    frame = plate.copy()
+    compose_onto(frame, space, layers, strip_rows, threads)
+    return frame
+
+
+def compose_onto(
+    frame: Pixels, space: Space, layers: list[Layer], strip_rows: int = STRIP_ROWS, threads: int = THREADS
+) -> None:
+    """As `compose`, in place: the plate becomes the frame."""
+    kind = np.uint16 if frame.dtype == np.uint8 else np.float32
     for layer in layers:
         if layer.picture.samples.dtype != kind:
-            raise ValueError(f"layer {layer.name}: samples of {kind.__name__} wanted over a {plate.dtype} plate")
-    frame = plate.copy()
+            raise ValueError(f"layer {layer.name}: samples of {kind.__name__} wanted over a {frame.dtype} plate")
 
     def strip(top: int, bottom: int) -> None:
-        for left, right in touched_columns(layers, top, bottom, plate.shape[1]):
+        for left, right in touched_columns(layers, top, bottom, frame.shape[1]):
             part = frame[top:bottom, left:right]
             linear = decode_colours(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), space)
             for layer in layers:
                 _lay(linear, layer, (left, top))
-            cv2.cvtColor(encode_colours(linear, space, plate.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=part)
+            cv2.cvtColor(encode_colours(linear, space, frame.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=part)
 
-    for_strips(len(plate), strip, strip_rows, threads)
-    return frame
+    for_strips(len(frame), strip, strip_rows, threads)
 
 
 def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:

@@ -13,6 +13,7 @@ from compositor.jobs import delivering
 from compositor.jobs.batch import Choice
 from compositor.jobs.delivering import composed
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variants
+from compositor.render.compose import compose
 from compositor.render.view import View
 
 Write = Callable[[dict[str, Any]], Path]
@@ -25,9 +26,9 @@ def views(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
     """The sizes of all views that are composed."""
     seen: list[tuple[int, int]] = []
 
-    def watched(problem: Any, ready: Any, view: View) -> Any:
+    def watched(problem: Any, ready: Any, view: View, *rest: Any) -> Any:
         seen.append(view.size_px)
-        return composed(problem, ready, view)
+        return composed(problem, ready, view, *rest)
 
     monkeypatch.setattr(delivering, "composed", watched)
     return seen
@@ -90,3 +91,25 @@ def test_on_the_command_line(small: Words, write: Write, tmp_path: Path) -> None
     assert len(list((tmp_path / "scene" / "base").iterdir())) == 3
     done = subprocess.run([*words[:5], "--without", "report"], capture_output=True, text=True)
     assert done.returncode == 2 and "--without" in done.stderr
+
+
+def test_a_frame_drawn_into_the_plate_is_the_same(
+    words: Words, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where nothing but the frame is wanted, the plate is not copied; anything else that looks at it ends that."""
+    frame = [{"name": "wide", "format": "jpeg"}, {"name": "master", "format": "png", "overlay": True}]
+    cut = {"name": "cut", "aspect": [1, 1], "around": ["post"], "margin": 0.1}
+    path, other = write({**words, "deliveries": frame}), write({**words, "deliveries": [*frame, cut]}, "other.yaml")
+    render_variants(Choice(path), Rendering(tmp_path / "all"))
+    copied = []
+    monkeypatch.setattr(delivering, "compose", lambda *given: copied.append(1) or compose(*given))
+    render_variants(Choice(path), Rendering(tmp_path / "bare", frozenset([LAYERS])))
+    assert not copied
+    render_variants(Choice(other), Rendering(tmp_path / "again", frozenset([LAYERS])))
+    assert len(copied) == 2
+    for name in ("wide.jpg", "master.png", "master-overlay.png", "overlay.png"):
+        wanted = (tmp_path / "all" / "scene" / "base" / name).read_bytes()
+        assert (tmp_path / "bare" / "scene" / "base" / name).read_bytes() == wanted, name
+    for name in ("wide.jpg", "master.png"):
+        wanted = (tmp_path / "all" / "scene" / "base" / name).read_bytes()
+        assert (tmp_path / "again" / "other" / "base" / name).read_bytes() == wanted, name
