@@ -21,7 +21,11 @@ COARSEST = 4.0
 NEAR = 1.25
 """Source pixels across an output pixel up to which the source is doubled first (shown at 0.8 of its size or more)."""
 SPACING = 1.0
-"""Level pixels from one sample to the next, at most."""
+"""Source pixels from one sample to the next, at most."""
+REDUCED_SPACING = 1.2
+"""The same in pixels of a halved level, whose halving has taken away much of what could alias."""
+REDUCED_SPREAD = 15 / 16
+"""Share of the output pixel over which three samples of a halved level are spread, which is softer than its source."""
 MOST_SAMPLES = 16
 """Samples along one output axis, at most; beyond, a coarser level is taken (footprints over 20 : 1)."""
 Box = tuple[int, int, int, int]
@@ -125,7 +129,9 @@ def _choices(longest: Floats, shortest: Floats) -> list[list[Sampling | None]]:
     most = np.maximum(longest.max(axis=0), 1e-9)
     level = np.maximum(level, np.ceil(np.log2(most / (SPACING * MOST_SAMPLES))))
     spread = np.where(level >= 0, 1.0, np.rint(8 * np.clip((longest - 1.0) / (NEAR - 1.0), 0.0, 1.0)) / 8)
-    count = np.clip(np.ceil(longest * spread / 2.0**level / SPACING), 2, MOST_SAMPLES)
+    spacing = np.where(level > 0, REDUCED_SPACING, SPACING)
+    count = np.clip(np.ceil(longest * spread / 2.0**level / spacing), 2, MOST_SAMPLES)
+    spread = np.where((level > 0) & (count == 3), REDUCED_SPREAD, spread)
     count = np.where(spread == 0, 1, count)
     table = np.stack([level, *count, *spread], axis=-1)
     kinds, numbers = np.unique(table.reshape(-1, 5), axis=0, return_inverse=True)

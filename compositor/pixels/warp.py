@@ -13,7 +13,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.enlarge import MARGIN_PX, doubled
 from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
-from compositor.pixels.mips import BORDERS, Box, Mips
+from compositor.pixels.mips import BORDERS, Box, Mips, halved
 from compositor.pixels.strips import THREADS, for_strips
 
 
@@ -47,9 +47,12 @@ def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pi
     offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
     if len(offsets) == 1:
         _look(samples, matrix @ _pixels_of(place, offsets[0]), out, border)
-    elif sampling.counts == (2, 2) and sampling.spread == (1.0, 1.0):
-        fine = np.empty((2 * place.height, 2 * place.width, *samples.shape[2:]), samples.dtype)
-        _look(samples, matrix @ _halves_of(place), fine, border)
+    elif sampling.counts in ((2, 2), (4, 4)) and sampling.spread == (1.0, 1.0):
+        factor = sampling.counts[0]
+        fine = np.empty((factor * place.height, factor * place.width, *samples.shape[2:]), samples.dtype)
+        _look(samples, matrix @ _grid_of(place, factor), fine, border)
+        if factor == 4:  # by halves, which is faster than by quarters
+            fine = halved(fine, mips.edge)
         cv2.resize(fine, (place.width, place.height), dst=out, interpolation=cv2.INTER_AREA)
     else:
         total = np.zeros(out.shape, np.float32)
@@ -72,10 +75,11 @@ def _pixels_of(place: Window, offset: tuple[float, float]) -> Floats:
     return np.array([[1, 0, place.left + 0.5 + offset[0]], [0, 1, place.top + 0.5 + offset[1]], [0, 0, 1.0]])
 
 
-def _halves_of(place: Window) -> Floats:
-    """3×3: indices of the quarters of a place's pixels to target px, at their centres. Neighbours on one grid are
-    looked up twice as fast as four grids one after the other."""
-    return np.array([[0.5, 0, place.left + 0.25], [0, 0.5, place.top + 0.25], [0, 0, 1.0]])
+def _grid_of(place: Window, factor: int) -> Floats:
+    """3×3: indices of a place's pixels, cut into factor × factor, to target px, at their centres. Neighbours on one
+    grid are looked up up to twice as fast as one grid after the other."""
+    step, first = 1 / factor, 0.5 / factor
+    return np.array([[step, 0, place.left + first], [0, step, place.top + first], [0, 0, 1.0]])
 
 
 def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
