@@ -264,7 +264,7 @@ def _opaque_colours(mips: Mips) -> Pixels:
 
 def _small_level(mips: Mips, enough_px: int) -> int:
     """The first level of a pyramid of no more pixels than are enough."""
-    level = 0
-    while mips.level(level).shape[0] * mips.level(level).shape[1] > enough_px and level < mips.deepest:
-        level += 1
+    (width, height), level = mips.size_px, 0  # without a look at the large levels, which need not be made
+    while width * height > enough_px and level < mips.deepest:
+        width, height, level = (width + 1) // 2, (height + 1) // 2, level + 1
     return level
