@@ -3,7 +3,9 @@
 There are no pictures: what solving needs of one (its size, the outline of its matte) is given.
 """
 
+import atexit
 import json
+import shutil
 import tempfile
 from collections.abc import Sequence
 from math import atan2, degrees, hypot
@@ -22,6 +24,7 @@ from compositor.solve.planning import SceneFacts, solve
 
 PLATE = Camera(2400.0, (1500.0, 1000.0), (3000, 2000), -6.0, 0.0, 1.6)
 FOLDER = Path(tempfile.mkdtemp(prefix="compositor-audit-"))
+atexit.register(shutil.rmtree, FOLDER, ignore_errors=True)
 Settings = Sequence[tuple[str, str]]
 
 
