@@ -15,6 +15,7 @@ import threading
 import zlib
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ VARIABLE = "COMPOSITOR_CACHE"
 
 MOST_BYTES = 8 << 30
 _FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
+_UNTRIMMED_FRACTION = 0.125  # of what it may take: by so much it may grow within a run before it is looked after
 _FACTS, _PART = "facts.json", ".part-"
 _STALE_S = 3600.0
 _MOST_MAPPED_BYTES = 64 << 20
@@ -94,7 +96,8 @@ class _Mapped:
             raise Damaged(str(error)) from error
         if samples.nbytes != told["bytes"] or not whole:
             raise Damaged(path.name)
-        self._checked.add(known)
+        with self._lock:
+            self._checked.add(known)
         return samples
 
 
@@ -103,6 +106,7 @@ class Cache:
 
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
         self.root, self.most_bytes, self._mapped = root, most_bytes, _Mapped()
+        self._untrimmed_bytes, self._lock = 0, threading.Lock()
 
     def read(self, key: str) -> Stored | None:
         """The entry, which counts as used now; None where there is none that can be read."""
@@ -139,6 +143,7 @@ class Cache:
             pass
         finally:
             shutil.rmtree(part, ignore_errors=True)
+        self._grown(sum(samples.nbytes for samples in arrays))
 
     def remove(self, key: str) -> None:
         """Take an entry away: first out of its place, so that nobody finds half of it."""
@@ -146,10 +151,29 @@ class Cache:
 
     def trim(self) -> None:
         """Take away what is least recently used until the rest fits, and what killed runs left half written."""
-        entries = sorted(self._entries())
+        with suppress(OSError):  # another run trims, too, or somebody deletes all of it
+            self._trim()
+
+    def _grown(self, written_bytes: int) -> None:
+        """A long run must not fill the disk before its end."""
+        due = False
+        with suppress(OSError), self._lock:
+            self._untrimmed_bytes += written_bytes
+            due = self._untrimmed_bytes > _UNTRIMMED_FRACTION * self._limit_bytes(self._untrimmed_bytes)
+            if due:
+                self._untrimmed_bytes = 0
+        if due:
+            self.trim()
+
+    def _limit_bytes(self, held_bytes: int) -> int:
+        """What entries may take together, of which so much is there."""
         free = shutil.disk_usage(self.root).free if self.root.is_dir() else 0
+        return min(self.most_bytes, int((free + held_bytes) * _FREE_FRACTION))
+
+    def _trim(self) -> None:
+        entries = sorted(self._entries())
         total = sum(size for _, size, _ in entries)
-        limit = min(self.most_bytes, int((free + total) * _FREE_FRACTION))
+        limit = self._limit_bytes(total)
         for _, size, folder in entries:
             if total <= limit:
                 break
@@ -176,9 +200,10 @@ class Cache:
         self._mapped.forget(folder)
         try:
             away = Path(tempfile.mkdtemp(prefix=_PART, dir=folder.parent))
-            folder.rename(away / folder.name)
         except OSError:
             return
+        with suppress(OSError):  # another run was first
+            folder.rename(away / folder.name)
         shutil.rmtree(away, ignore_errors=True)
 
 

@@ -76,12 +76,12 @@ class Surround:
 
     def evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
         """What tells the plate's light at an element's place and the element's own; None where no ground is seen."""
-        key = "evidence", element.source, self._foot_px(element), element.top_px, element.distance_m, self.plan.air
-        return self._once((*key, self.plan.horizon_px), lambda: self._evidence(element, mips))
+        key = "evidence", element.source, *self._place(element)
+        return self._once(key, lambda: self._evidence(element, mips))
 
     def ground(self, element: PlacedElement) -> Floats | None:
         """Linear R G B (3,) of the plate's ground at an element's place; None where it is not seen."""
-        key = "ground", self._foot_px(element), element.top_px, element.distance_m, self.plan.air, self.plan.horizon_px
+        key = "ground", *self._place(element)
         part = self._ground_part(element)
         return self._once(key, lambda: mean_colour(self._without_air(self._part(*part), element)))
 
@@ -119,6 +119,11 @@ class Surround:
         except GeometryError:
             return element.contact_px
         return float(u), float(v)
+
+    def _place(self, element: PlacedElement) -> tuple[Hashable, ...]:
+        """All that measuring the plate at an element's place depends on, besides the plate."""
+        shown = self._foot_px(element), element.contact_px, element.top_px, element.distance_m
+        return *shown, self.plan.air, self.plan.horizon_px
 
     def _evidence(self, element: PlacedElement, mips: Mips) -> Evidence | None:
         u, v = self._foot_px(element)

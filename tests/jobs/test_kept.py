@@ -157,11 +157,11 @@ def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Pat
 
 
 def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path: Path) -> None:
-    cache = Cache(tmp_path / "cache", most_bytes=40_000)
+    cache, unhindered = Cache(tmp_path / "cache", most_bytes=40_000), Cache(tmp_path / "cache")
     samples = np.zeros((50, 50, 2), np.uint16)
     keys = [f"{i}{i}" + "0" * 62 for i in range(6)]
     for age, key in enumerate(keys):
-        cache.write(key, {"age": age}, [samples])
+        unhindered.write(key, {"age": age}, [samples])
         sidecar = tmp_path / "cache" / key[:2] / key / "facts.json"
         os.utime(sidecar, (1000 + age, 1000 + age))
     assert (tmp_path / "cache").stat().st_mode & 0o777 == 0o700
@@ -176,6 +176,16 @@ def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path
     with pytest.raises(Damaged):
         stored.array(0)
     assert cache.read(keys[5]) is None
+
+
+def test_a_long_run_keeps_to_it_before_its_end(tmp_path: Path) -> None:
+    cache, samples = Cache(tmp_path / "cache", most_bytes=100_000), np.zeros((50, 50, 2), np.uint16)
+    for number in range(40):
+        cache.write(f"{number:02}" + "0" * 62, {}, [samples])
+        taken = sum(path.stat().st_size for path in (tmp_path / "cache").rglob("*") if path.is_file())
+        assert taken <= 125_000, number  # an eighth, and the entry with which that is noticed
+    assert cache.read("39" + "0" * 62) is not None and cache.read("00" + "0" * 62) is None
+    assert not list((tmp_path / "cache").rglob(".part-*"))
 
 
 def test_a_place_that_cannot_be_written_to_keeps_nothing(tmp_path: Path) -> None:

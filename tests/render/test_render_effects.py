@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -239,6 +240,18 @@ def test_what_hangs_is_matched_by_the_ground_below(draw: Draw) -> None:
     hung = light_of(draw({}, {"raise": 1.4, "look": {"match": 1}})[1][0]) / light_of(draw({}, {"raise": 1.4})[1][0])
     assert hung.mean(axis=0) == pytest.approx(on_ground.mean(axis=0), abs=0.01)
     assert np.abs(hung.mean(axis=0) - 1.0).max() > 0.01
+
+
+def test_what_hangs_and_what_stands_in_one_place_are_measured_each_for_itself(draw: Draw, tmp_path: Path) -> None:
+    draw()
+    either, alone = (prepared(solved(tmp_path / "scene.json", [])).pictures.surround for _ in range(2))
+    assert either is not None and alone is not None
+    stands = solved(tmp_path / "scene.json", []).plan.elements[0]
+    u, v = stands.contact_px
+    hangs = replace(stands, contact_px=(u, (v + stands.top_px[1]) / 2.0))  # half as high, over the same foot
+    grounds = either.ground(stands), either.ground(hangs)
+    assert np.array_equal(grounds[1], alone.ground(hangs))
+    assert not np.array_equal(*grounds)
 
 
 def test_air_is_koschmieders(draw: Draw) -> None:
