@@ -153,7 +153,8 @@ class Camera:
         """The same camera at another height."""
         found = Camera(self.focal_px, self.principal_px, self.size_px, self.pitch_deg, self.roll_deg, height_m)
         # What does not depend on the height is the same; a cached property keeps its value here.
-        found.__dict__.update((name, kept) for name, kept in self.__dict__.items() if name in _AT_ANY_HEIGHT)
+        # Looked up by name: other threads may be adding theirs.
+        found.__dict__.update((name, self.__dict__[name]) for name in _AT_ANY_HEIGHT if name in self.__dict__)
         return found
 
 

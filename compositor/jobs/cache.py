@@ -102,7 +102,7 @@ class _Mapped:
 
 
 class Cache:
-    """Entries under a folder, made with mode 0700. most_bytes: what they may take together."""
+    """Entries under a folder, made with mode 0700 where it is not there. most_bytes: what they may take together."""
 
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
         self.root, self.most_bytes, self._mapped = root, most_bytes, _Mapped()
@@ -126,8 +126,8 @@ class Cache:
         """Keep arrays (C-contiguous) and facts (plain JSON). A disk that is full or not ours keeps nothing."""
         try:
             folder = self._folder(key)
-            folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            self.root.chmod(0o700)
+            self.root.mkdir(parents=True, exist_ok=True, mode=0o700)  # one that is there stays as its owner has it
+            folder.parent.mkdir(exist_ok=True, mode=0o700)
             part = Path(tempfile.mkdtemp(prefix=_PART, dir=folder.parent))
         except OSError:
             return

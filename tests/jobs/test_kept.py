@@ -178,6 +178,13 @@ def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path
     assert cache.read(keys[5]) is None
 
 
+def test_a_folder_that_is_there_keeps_its_rights(tmp_path: Path) -> None:
+    tmp_path.chmod(0o755)
+    Cache(tmp_path).write("0" * 64, {}, [np.zeros((2, 2), np.uint16)])
+    assert Cache(tmp_path).read("0" * 64) is not None
+    assert tmp_path.stat().st_mode & 0o777 == 0o755
+
+
 def test_a_long_run_keeps_to_it_before_its_end(tmp_path: Path) -> None:
     cache, samples = Cache(tmp_path / "cache", most_bytes=100_000), np.zeros((50, 50, 2), np.uint16)
     for number in range(40):
