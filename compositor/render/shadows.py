@@ -166,7 +166,10 @@ def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
     if window is None:
         return None
     middles = np.array([[1.0, 0.0, window.left + 0.5], [0.0, 1.0, window.top + 0.5], [0.0, 0.0, 1.0]])
-    back = np.linalg.inv(to_view) @ middles
+    try:
+        back = np.linalg.inv(to_view) @ middles
+    except np.linalg.LinAlgError:  # a wall that is seen edge on
+        return None
     to_indices = np.array([[1.0, 0.0, -0.5], [0.0, 1.0, -0.5], [0.0, 0.0, 1.0]]) @ back
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     shown = cv2.warpPerspective(found.share, to_indices, (window.width, window.height), flags=flags)

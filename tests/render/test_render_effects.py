@@ -254,6 +254,15 @@ def test_what_hangs_and_what_stands_in_one_place_are_measured_each_for_itself(dr
     assert not np.array_equal(*grounds)
 
 
+def test_a_wall_that_is_seen_edge_on_takes_no_shadow(draw: Draw) -> None:
+    """It runs straight away from the camera, along the middle column, whichever of its ends is said first."""
+    ends = [[WIDTH / 2, 230.0], [WIDTH / 2, 110.0]]
+    pictures = [
+        draw({"light": {"azimuth": -60, "elevation": 30, "walls": [wall]}})[0] for wall in (ends, list(reversed(ends)))
+    ]
+    assert np.abs(pictures[0].astype(int) - pictures[1]).max() <= 1
+
+
 def test_air_is_koschmieders(draw: Draw) -> None:
     """L = J·t + A·(1 − t), A the sky at the horizon, t = exp(−3.912·d / V), d along the ray to the thing."""
     clear, hazy = light_of(draw()[1][0]), light_of(draw({"air": {"visibility": 60}})[1][0])
