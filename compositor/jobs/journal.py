@@ -5,7 +5,7 @@ was made of the same input, by the same code, and is still what it was then.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from compositor.files.atomic import content_hash, remove_parts, write_whole
@@ -39,5 +39,24 @@ class Journal:
         """A variant is written. digests: content hashes of its files by name. Raises OSError."""
         write_whole(self._entry(variant), as_json({"key": key, "files": dict(digests)}).encode(), durable=False)
 
+    def let_go(self, variant: str, kept: Collection[str]) -> None:
+        """Take away what an earlier render left of a variant and this one does not make: a layered file of another
+        state would lie beside the new picture. What is no longer what was written then is somebody's own, and stays."""
+        try:
+            earlier = dict(json.loads(self._entry(variant).read_text(encoding="utf-8"))["files"])
+        except (OSError, ValueError, KeyError, TypeError):
+            return
+        for name, digest in earlier.items():
+            path = self.outputs / variant / name
+            if name not in kept and Path(name).name == name and _holds(path, digest):
+                path.unlink(missing_ok=True)
+
     def _entry(self, variant: str) -> Path:
         return self.folder / f"{variant}.json"
+
+
+def _holds(path: Path, digest: str) -> bool:
+    try:
+        return content_hash(path) == digest
+    except OSError:
+        return False

@@ -90,6 +90,7 @@ def render_variant(rendering: Rendering, variant: str, problem: Problem) -> Solv
     files["report.json"] = report.encode()
     with clock.running("write"):
         _write(folder, files)
+        journal.let_go(variant, files)
         journal.enter(variant, key, {name: bytes_hash(content) for name, content in files.items()})
     return Solved(variant, plan, findings, {**data, "timings_s": clock.rounded()}, _named(folder, files), labour)
 

@@ -29,7 +29,7 @@ SKY_PIXELS = 3_000
 SKY_REACH = 0.6
 """How far around a thing, as a share of its height, its contact shadow reaches; beyond it is fainter than FAINT."""
 
-_WALL_TOP_M = 1000.0
+WALL_TOP_M = 1000.0
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def _thrown(
     low, high = low - spread, high + spread
     if wall is not None:
         length = float(np.hypot(wall[1][0] - wall[0][0], wall[1][1] - wall[0][1]))
-        low, high = np.maximum(low, (0.0, 0.0)), np.minimum(high, (length, _WALL_TOP_M))
+        low, high = np.maximum(low, (0.0, 0.0)), np.minimum(high, (length, WALL_TOP_M))
     if np.any(high - low <= 0.0):
         return None
     grid = grid_over(low, high, _fineness(plane, shadow, camera), MOST_PIXELS)

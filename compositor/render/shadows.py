@@ -21,14 +21,13 @@ from compositor.pixels.strips import run_all
 from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, StackItem
 from compositor.render.bounced import returned
-from compositor.render.casting import PlaneMap, sky_map, sun_maps
+from compositor.render.casting import WALL_TOP_M, PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
 from compositor.render.pictures import Pictures
 from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
 
 DARKEST = 0.98
-_WALL_TOP_M = 1000.0
 _LEAST = 1e-3
 _STRIP_PX = 32_768
 
@@ -184,7 +183,7 @@ def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
 def _open_behind(ground: Kept, camera: Camera, view: View, wall_m: tuple[Point, Point]) -> None:
     """Take a shadow on the ground off where a wall hides that ground."""
     (x0, y0), (x1, y1) = wall_m
-    corners = np.array([[x0, y0, 0, 1], [x1, y1, 0, 1], [x1, y1, _WALL_TOP_M, 1], [x0, y0, _WALL_TOP_M, 1.0]])
+    corners = np.array([[x0, y0, 0, 1], [x1, y1, 0, 1], [x1, y1, WALL_TOP_M, 1], [x0, y0, WALL_TOP_M, 1.0]])
     polygon = in_front(corners @ (view.matrix @ camera.matrix).T)
     if len(polygon) < 3:
         return

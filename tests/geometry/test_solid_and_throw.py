@@ -97,11 +97,14 @@ def test_every_point_of_the_solid_throws_its_shadow_by_the_equation(
     first, last = lines.points_px[:, 0]
     seen = solid.matrix @ [*point, 1.0]
     along, run = seen[:2] / seen[2] - first, last - first
-    share = np.array([along @ run / (run @ run)], np.float32)
+    share = float(along @ run / (run @ run))
+    scale, lean, back = (
+        ends[0, 0] + share * (ends[1, 0] - ends[0, 0]) for ends in (lines.scale, lines.lean, lines.back)
+    )
     assert abs(along[0] * run[1] - along[1] * run[0]) / np.hypot(*run) < 0.01  # px off the line
     behind = float(solid.normal @ (point - [*solid.front_m, 0.0])) + sweep.to_front_m
-    assert behind * lines.run_per_m(rows * 0, share)[0] == pytest.approx(np.hypot(*wanted), rel=1e-4, abs=2e-3)
-    towards = sweep.towards_m(np.float32(behind), *lines.lean_and_back(rows * 0, share))
+    assert behind * scale / back == pytest.approx(np.hypot(*wanted), rel=1e-4, abs=2e-3)
+    towards = sweep.towards_m(*(np.array([value]) for value in (behind, lean / scale, back / scale)))
     assert towards[0] == pytest.approx(z / sin(radians(elevation)), rel=1e-3, abs=5e-3)
 
 

@@ -113,3 +113,17 @@ def test_a_frame_drawn_into_the_plate_is_the_same(
     for name in ("wide.jpg", "master.png"):
         wanted = (tmp_path / "all" / "scene" / "base" / name).read_bytes()
         assert (tmp_path / "again" / "other" / "base" / name).read_bytes() == wanted, name
+
+
+def test_what_an_earlier_render_left_goes_unless_somebody_changed_it(
+    small: Words, write: Write, tmp_path: Path
+) -> None:
+    path, folder = write(small), tmp_path / "out" / "scene" / "base"
+    render_variants(Choice(path), Rendering(tmp_path / "out"))
+    (folder / "half-overlay.png").write_bytes(b"somebody's own")
+    (folder / "notes.txt").write_text("kept")
+    small["deliveries"][1]["name"] = "square"
+    outcome = render_variants(Choice(write(small)), Rendering(tmp_path / "out", BOTH))
+    made = {"half.png", "square.png", "report.json"}
+    assert {Path(name).name for name in outcome.variants[0].files} == made
+    assert {file.name for file in folder.iterdir()} == made | {"half-overlay.png", "notes.txt"}
