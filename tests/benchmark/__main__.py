@@ -77,7 +77,8 @@ def _runs(only: list[str], quick: bool) -> list[Run]:
     if "small" in only:
         runs += [Run("product-fast", "small", count) for count in (1, 100 if quick else SMALL)]
     if "threads" in only:
-        runs += [Run("product-fast", "w2-few", FEW, threads) for threads in (1, 2) if threads == 1 or "w2" not in only]
+        both = [1] if "w2" in only else [1, 2]
+        runs += [Run("product-fast", "w2-cached", count, threads) for threads in both for count in (FEW, MANY)]
     return runs
 
 
@@ -134,7 +135,7 @@ def _ratios(medians: dict[str, dict]) -> dict[str, float]:
     found["W2 with cut-outs at hand / cold floor"] = _quotient(cached, cold_fastest)
     told = medians.get(Run("product-base", "w1").key, {})
     found["compositing's share of W1 (base)"] = _quotient(told.get("compositing_s"), told.get("cpu_s"))
-    found["two threads / one (W2)"] = _quotient(*(_idle_wall(medians, threads) for threads in (1, 2)))
+    found["two threads / one (W2, wall)"] = _quotient(*(_wall_each(medians, threads) for threads in (1, 2)))
     for name, key in (("W1 base", Run("product-base", "w1")), ("W1 fast", Run("product-fast", "w1"))):
         found[f"peak MB {name}"] = medians.get(key.key, {}).get("peak_mb")
     for count in (FEW, MANY):
@@ -145,10 +146,10 @@ def _ratios(medians: dict[str, dict]) -> dict[str, float]:
     return {name: round(value, 3) for name, value in found.items() if value is not None}
 
 
-def _idle_wall(medians: dict[str, dict], threads: int) -> float | None:
-    """Wall time less what the main thread and the workers waited for a processor: an estimate for an idle machine."""
-    told = medians.get(Run("product-fast", "w2-few", FEW, threads).key)
-    return None if told is None else told["wall_s"] - told["waited_s"] / threads
+def _wall_each(medians: dict[str, dict], threads: int) -> float | None:
+    """Seconds that each further variant takes; it tells of threads on a quiet machine only."""
+    few, many = (medians.get(Run("product-fast", "w2-cached", count, threads).key, {}) for count in (FEW, MANY))
+    return _quotient(_difference(many.get("wall_s"), few.get("wall_s")), MANY - FEW)
 
 
 def _quotient(first: float | None, second: float | None) -> float | None:
