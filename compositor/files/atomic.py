@@ -6,7 +6,9 @@ import re
 import secrets
 import socket
 import threading
+from collections.abc import Iterable
 from pathlib import Path
+from typing import BinaryIO
 
 PART_SUFFIX = ".part"
 """Ending of files that are still being written; one found later belongs to a run that was killed."""
@@ -21,11 +23,15 @@ def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
 
     durable: wait until the disk has it, so that it outlives a power cut, too.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    write_pieces(path, (data,), durable)
+
+
+def write_pieces(path: Path, pieces: Iterable[bytes | memoryview], durable: bool = True) -> None:
+    """The same with a file in pieces, one after the other."""
     part = path.with_name(f".{path.name}.{_HOST}-{os.getpid()}-{_RUN}-{threading.get_ident()}{PART_SUFFIX}")
     try:
-        with part.open("wb") as file:
-            file.write(data)
+        with _new(part) as file:
+            file.writelines(pieces)
             if durable:
                 file.flush()
                 os.fsync(file.fileno())
@@ -33,6 +39,15 @@ def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
     except BaseException:
         part.unlink(missing_ok=True)
         raise
+
+
+def _new(path: Path) -> BinaryIO:
+    """Open a file to write to; its folder is made only where it is not there."""
+    try:
+        return path.open("wb")
+    except FileNotFoundError:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return path.open("wb")
 
 
 def remove_parts(folder: Path) -> None:

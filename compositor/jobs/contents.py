@@ -27,10 +27,11 @@ class Contents:
                 raise PictureError(self.folder / name, "was changed while it was read; render again")
 
     def _stamped(self, name: str) -> tuple[str, Stamp]:
-        return self.shelf.take("hash", (name,), None, partial(_hashed, self.folder / name))
+        return self.shelf.take("hash", (name,), None, partial(_hashed, self.folder, name))
 
 
-def _hashed(path: Path) -> tuple[str, Stamp]:
+def _hashed(folder: Path, name: str) -> tuple[str, Stamp]:
+    path = folder / name
     stamp = _stamp(path)
     return content_hash(path), stamp
 

@@ -14,8 +14,9 @@ from compositor.files.cutting import Cut
 from compositor.files.header import Header, read_header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element
 from compositor.geometry.solid import Build
-from compositor.jobs.cache import Cache, Damaged, Stored
+from compositor.jobs.cache import Cache
 from compositor.jobs.contents import Contents
+from compositor.jobs.entries import Damaged, Stored
 from compositor.jobs.keys import key_of
 from compositor.jobs.shelf import Shelf
 from compositor.measure.facts import Point, build_of, matte_hull
@@ -142,8 +143,7 @@ def _kept(cache: Cache, key: str, mips: Mips, facts: dict[str, Any], make: Calla
     """The pyramid as it is in the cache from now on, so that it need not be held; itself where it cannot be kept."""
     own = {"size_px": mips.size_px, "origin_px": mips.origin_px, "content_px": mips.content_px}
     form = {"channels": mips.channels, "dtype": mips.dtype.str}
-    cache.write(key, {**facts, **own, **form}, [mips.level(number) for number in range(mips.deepest + 1)])
-    stored = cache.read(key)
+    stored = cache.write(key, {**facts, **own, **form}, [mips.level(number) for number in range(mips.deepest + 1)])
     return mips if stored is None else StoredMips(stored, partial(_remade, cache, key, make, stored.facts))
 
 

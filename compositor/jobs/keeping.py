@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
-from compositor.jobs.cache import Cache, Damaged
+from compositor.jobs.cache import Cache
 from compositor.jobs.contents import Contents
+from compositor.jobs.entries import Damaged
 from compositor.jobs.keys import key_of
 from compositor.jobs.shelf import Shelf
 from compositor.pixels.picture import Picture

@@ -3,8 +3,8 @@
 import hashlib
 import json
 import platform
-from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import fields
 from functools import cache
 from itertools import chain
 from pathlib import Path
@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 import compositor
+from compositor.base.sameness import once_for_each
 from compositor.colour.space import Space
 from compositor.jobs.versions import versions
 from compositor.plan.model import Source
@@ -38,31 +39,57 @@ def code_fingerprint() -> str:
 def key_of(parts: object, file_hash: FileHash) -> str:
     """The key of a thing. parts: dataclasses, mappings, sequences and plain values, with all that shapes it; sources
     stand for the content of their files."""
-    plain = [code_fingerprint(), _plain(parts, file_hash)]
-    return hashlib.sha256(json.dumps(plain, ensure_ascii=True, sort_keys=True).encode()).hexdigest()
+    files: list[str] = []
+    text = _text(parts, files)
+    return _hexdigest("\n".join([code_fingerprint(), text, *map(file_hash, files)]))
 
 
-def _plain(value: Any, file_hash: FileHash) -> Any:
+def _text(value: Any, files: list[str]) -> str:
+    """A value told exactly and in one way only; what it has of files is added to those."""
     kind = type(value)
     if kind in _SCALARS:
-        return value
+        return repr(value)
     if kind is tuple or kind is list:
-        return repr(value) if _is_numbers(value) else [_plain(item, file_hash) for item in value]
-    if kind is Source:
-        files = [name and file_hash(name) for name in (value.image, value.matte)]
-        return ["Source", *files, *(_plain(part, file_hash) for part in (value.outline_px, value.lens, value.cutting))]
-    if kind is Space and value.icc is not None:
-        return ["Space", value.name, hashlib.sha256(value.icc).hexdigest()]
-    names = _field_names(kind)
-    if names is not None:
-        return [kind.__name__, *(_plain(getattr(value, name), file_hash) for name in names)]
+        return repr(value) if _is_numbers(value) else _listed(value, files)
+    if _field_names(kind) is not None:
+        digest, own_files = _digest(value)
+        files += own_files
+        return digest
     if isinstance(value, Mapping):
-        return {str(name): _plain(item, file_hash) for name, item in value.items()}
+        return "{" + _listed([part for name in sorted(value) for part in (str(name), value[name])], files) + "}"
     if isinstance(value, np.ndarray):
-        return [value.dtype.str, _plain(value.tolist(), file_hash)]
+        return f"{value.dtype.str}{_text(value.tolist(), files)}"
     if isinstance(value, np.generic):
-        return value.item()
+        return repr(value.item())
     raise TypeError(f"{kind.__name__} has no place in a key")
+
+
+def _listed(values: Iterable[Any], files: list[str]) -> str:
+    return "[" + ",".join([_text(value, files) for value in values]) + "]"
+
+
+@once_for_each
+def _digest(value: Any) -> tuple[str, tuple[str, ...]]:
+    """Of a frozen dataclass, with the files that it has, in the order of its text: most are in many keys."""
+    kind, files = type(value), list[str]()
+    parts: list[Any]
+    if kind is Source:
+        files += [name for name in (value.image, value.matte) if name is not None]
+        parts = [value.matte is None, value.outline_px, value.lens, value.cutting]
+    elif kind is Space and value.icc is not None:
+        parts = [value.name, hashlib.sha256(value.icc).hexdigest()]
+    else:
+        parts = [getattr(value, name) for name in _field_names(kind) or ()]
+    return _hexdigest(kind.__name__ + _listed(parts, files)), tuple(files)
+
+
+def _field_names(kind: Any) -> tuple[str, ...] | None:
+    """Of a frozen dataclass; None of other types."""
+    if kind not in _names:
+        told = getattr(kind, "__dataclass_params__", None)
+        frozen = told is not None and told.frozen
+        _names[kind] = tuple(field.name for field in fields(kind)) if frozen else None
+    return _names[kind]
 
 
 def _is_numbers(values: Any) -> bool:
@@ -73,8 +100,5 @@ def _is_numbers(values: Any) -> bool:
     return kinds <= _SCALARS
 
 
-def _field_names(kind: type) -> tuple[str, ...] | None:
-    """Of a dataclass; None of other types."""
-    if kind not in _names:
-        _names[kind] = tuple(field.name for field in fields(kind)) if is_dataclass(kind) else None
-    return _names[kind]
+def _hexdigest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import replace
 from typing import Any
 
+from compositor.base.sameness import once_for_each
 from compositor.plan.model import PlacedElement, Plan, PlatePlan, Source
 from compositor.render.layer import Layer
 from compositor.render.view import View
@@ -68,11 +69,13 @@ def matte_shape(matte: str | None, plate: PlatePlan) -> Shape:
     return ("none",) if matte is None else (Source(matte), plate.source.lens, plate.extension)
 
 
+@once_for_each
 def plate_shape(plate: PlatePlan) -> PlatePlan:
     """The plate as drawing reads it."""
     return replace(plate, plus_minus={}, assumed=(), edge_groups=())
 
 
+@once_for_each
 def _drawn(element: PlacedElement) -> PlacedElement:
     """The element as drawing reads it."""
     return replace(

@@ -12,12 +12,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from compositor.files.atomic import content_hash
+from compositor.files.atomic import PART_SUFFIX, content_hash
 from compositor.jobs import cut_outs as cut_outs_room
+from compositor.jobs import entries as entries_room
 from compositor.jobs import shelf as shelf_room
 from compositor.jobs.batch import Choice, Means, run_batch
-from compositor.jobs.cache import Cache, Damaged, default_cache
+from compositor.jobs.cache import ENDING, Cache, default_cache
 from compositor.jobs.contents import Contents
+from compositor.jobs.entries import Damaged
 from compositor.jobs.outcome import Solved
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variant, render_variants
 from compositor.jobs.shelf import Shelf
@@ -134,23 +136,31 @@ def test_a_change_of_copy_makes_no_layer(lit: Words, write: Write, tmp_path: Pat
     assert len(pictures) == 5  # one of the colours is the base's
 
 
+def damaged(data: bytes, damage: str) -> bytes:
+    """An entry's file as a fault of the disk or a torn write may leave it."""
+    start = 16 + int.from_bytes(data[8:12], "little")  # of the arrays
+    if damage in ("flip", "head"):
+        flipped = bytearray(data)
+        for place in range(start, len(data), 509) if damage == "flip" else [start // 2]:
+            flipped[place] ^= 4
+        return bytes(flipped)
+    if damage == "torn":
+        return data[:start] + bytes(len(data) - start)
+    return {"cut": data[: len(data) // 2], "empty": b"", "longer": data + b"more", "words": b"[]"}[damage]
+
+
 def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Path) -> None:
     path, cache = write(lit), tmp_path / "cache"
     layers_of(path, tmp_path / "out", cache)
     whole = bytes_of(tmp_path / "out" / "scene")
-    rng = np.random.default_rng(3)
-    for damage in ("flip", "cut", "empty", "gone", "words"):
-        for file in sorted(cache.rglob("*.json" if damage == "words" else "*.npy")):
-            data = bytearray(file.read_bytes())
-            if damage == "flip":
-                data[int(rng.integers(128, len(data)))] ^= 4
-            file.write_bytes(bytes(data[: len(data) // 2] if damage == "cut" else data))
-            if damage == "empty":
-                file.write_bytes(b"")
-            elif damage == "gone":
+    for damage in ("flip", "head", "torn", "cut", "empty", "longer", "words", "gone"):
+        files = sorted(cache.rglob(f"*{ENDING}"))
+        assert len(files) == 3, "the cut-out and two layers"
+        for file in files:
+            if damage == "gone":
                 file.unlink()
-            elif damage == "words":
-                file.write_text("[]")
+            else:
+                file.write_bytes(damaged(file.read_bytes(), damage))
         assert layers_of(path, tmp_path / "out", cache) == (0, 2), damage
         assert bytes_of(tmp_path / "out" / "scene") == whole
         assert layers_of(path, tmp_path / "out", cache) == (2, 0), damage
@@ -162,8 +172,7 @@ def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path
     keys = [f"{i}{i}" + "0" * 62 for i in range(6)]
     for age, key in enumerate(keys):
         unhindered.write(key, {"age": age}, [samples])
-        sidecar = tmp_path / "cache" / key[:2] / key / "facts.json"
-        os.utime(sidecar, (1000 + age, 1000 + age))
+        os.utime(tmp_path / "cache" / key[:2] / f"{key}{ENDING}", (1000 + age, 1000 + age))
     assert (tmp_path / "cache").stat().st_mode & 0o777 == 0o700
     assert cache.read(keys[0]) is not None  # used now
     cache.trim()
@@ -176,6 +185,44 @@ def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path
     with pytest.raises(Damaged):
         stored.array(0)
     assert cache.read(keys[5]) is None
+
+
+def test_what_is_in_use_for_long_counts_as_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cache, samples = Cache(tmp_path, most_bytes=20_000), np.zeros((50, 50, 2), np.uint16)
+    key, later = "0" * 64, "1" * 64
+    stored = cache.write(key, {}, [samples])
+    assert stored is not None
+    os.utime(stored.path, (1000, 1000))
+    monkeypatch.setattr(entries_room, "_MARKED_S", 0.0)
+    stored.array(0)
+    assert Cache(tmp_path).write(later, {}, [samples]) is not None
+    os.utime(tmp_path / later[:2] / f"{later}{ENDING}", (2000, 2000))
+    cache.trim()
+    assert cache.read(key) is not None and cache.read(later) is None
+
+
+def test_several_arrays_of_any_kind_in_one_file(tmp_path: Path) -> None:
+    arrays = [np.arange(7, dtype=np.uint8), np.zeros((0, 3), np.float32), np.arange(6.0).reshape(2, 3).T]
+    for read in (Cache(tmp_path).write("0" * 64, {"a": [1.5, "b"]}, arrays), Cache(tmp_path).read("0" * 64)):
+        assert read is not None and read.facts == {"a": [1.5, "b"]}
+        for number, samples in enumerate(arrays):
+            np.testing.assert_array_equal(read.array(number), samples)
+            assert read.array(number).dtype == samples.dtype
+        with pytest.raises(Damaged):
+            read.array(3)
+
+
+def test_what_is_no_entry_any_more_goes_and_what_is_not_ours_stays(tmp_path: Path) -> None:
+    former, own = tmp_path / "ab" / ("ab" + "0" * 62), tmp_path / "ab" / "pictures"
+    for folder in (former, own):
+        folder.mkdir(parents=True)
+        (folder / "0.npy").write_bytes(b"")
+    part = tmp_path / "ab" / ".x.part"
+    part.write_bytes(b"half")
+    os.utime(part, (1000, 1000))
+    Cache(tmp_path).write("ab" + "1" * 62, {}, [])
+    Cache(tmp_path).trim()
+    assert not former.exists() and not part.exists() and (own / "0.npy").exists()
 
 
 def test_a_folder_that_is_there_keeps_its_rights(tmp_path: Path) -> None:
@@ -192,7 +239,7 @@ def test_a_long_run_keeps_to_it_before_its_end(tmp_path: Path) -> None:
         taken = sum(path.stat().st_size for path in (tmp_path / "cache").rglob("*") if path.is_file())
         assert taken <= 125_000, number  # an eighth, and the entry with which that is noticed
     assert cache.read("39" + "0" * 62) is not None and cache.read("00" + "0" * 62) is None
-    assert not list((tmp_path / "cache").rglob(".part-*"))
+    assert not list((tmp_path / "cache").rglob(f"*{PART_SUFFIX}"))
 
 
 def test_a_place_that_cannot_be_written_to_keeps_nothing(tmp_path: Path) -> None:
@@ -329,7 +376,7 @@ def test_on_the_command_line(lit: Words, write: Write, tmp_path: Path) -> None:
 
     assert run("--no-cache").stdout.endswith("layers: 0 used again, 2 made\n") and not (tmp_path / "home").exists()
     assert run("--memory", "1G").stdout.endswith("layers: 0 used again, 2 made\n")
-    assert len(list((tmp_path / "home" / "compositor").glob("*/*/facts.json"))) == 3
+    assert len(list((tmp_path / "home" / "compositor").glob(f"*/*{ENDING}"))) == 3
     assert json.loads(run("--json", "--resume").stdout)["layers"] == {"kept": 0, "made": 0, "variants_done": 1}
     assert json.loads(run("--json").stdout)["layers"] == {"kept": 2, "made": 0, "variants_done": 0}
     wrong = run("--memory", "much")
