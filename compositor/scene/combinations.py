@@ -6,6 +6,7 @@ Looks at the tree and not at the models, so that these faults are found in the s
 from collections.abc import Iterator
 
 from compositor.base.errors import Fault, Key
+from compositor.base.sameness import once_for_each
 from compositor.scene.light_rules import light_faults
 from compositor.scene.likeness import likeness_faults
 from compositor.scene.likes import Expanded
@@ -24,7 +25,7 @@ def combination_faults(scene: Expanded) -> list[Fault]:
         faults += light_faults(plate.mapping["light"], ("plate", "light"))
     elements = root.mapping.get("elements")
     for position, item in enumerate([] if elements is None else elements.items):
-        if isinstance(item.value, dict):
+        if isinstance(item.value, dict) and not _goes_together(item):
             faults += _Element(scene, position, item).faults()
     deliveries = root.mapping.get("deliveries")
     for position, item in enumerate([] if deliveries is None else deliveries.items):
@@ -51,6 +52,12 @@ def _camera(camera: Node, key: Key) -> Iterator[Fault]:
     if "points" in horizon.mapping or (groups is not None and len(groups.items) > 1):
         form = "two points" if "points" in horizon.mapping else "several groups of edges"
         yield Fault((*key, "roll"), f"a horizon from {form} says the roll already; remove `roll`")
+
+
+@once_for_each
+def _goes_together(item: Node) -> bool:
+    """Whether a complete element has no fault of this kind, whoever wrote its keys."""
+    return next(_Element(Expanded(item), 0, item).faults(), None) is None
 
 
 class _Element:

@@ -4,9 +4,11 @@ Nothing is merged inside a key: `ground: {distance: 9}` does not keep the other'
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from compositor.base.errors import Fault
+from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.scene.suggestions import MOST_SUGGESTED, suggestion
 from compositor.scene.tree import Node, one_line
 
@@ -35,17 +37,9 @@ def expand(root: Node) -> Expanded:
     expanding = _Expanding(listed.items)
     for position in range(len(listed.items)):
         expanding.resolve(position)
-    elements = [
-        replace(item, value={key: node for key, (node, _) in expanding.done[position].items()})
-        if isinstance(item.value, dict)
-        else item
-        for position, item in enumerate(listed.items)
-    ]
-    origins = {
-        (position, key): origin for position, keys in expanding.done.items() for key, (_, origin) in keys.items()
-    }
-    complete = replace(root, value={**root.mapping, "elements": replace(listed, value=elements)})
-    return Expanded(complete, tuple(expanding.faults), origins, frozenset(expanding.broken))
+    elements = [expanding.done[position] for position in range(len(listed.items))]
+    complete = root.holding({**root.mapping, "elements": listed.holding(elements)})
+    return Expanded(complete, tuple(expanding.faults), expanding.origins, frozenset(expanding.broken))
 
 
 def inherited(root: Node, position: int, key: str) -> Node | None:
@@ -75,6 +69,16 @@ def positions_by_name(items: list[Node]) -> dict[str, int]:
     return positions
 
 
+@lru_cache(MOST_KEPT)
+def _complete(item: Itself[Node], above: Itself[Node] | None) -> Node:
+    """An element that says it is like another, with what it takes from that one where it is complete."""
+    own = item.value.mapping
+    kept = {key: node for key, node in own.items() if node.value is not None}
+    taken = {} if above is None else above.value.mapping
+    lacking = {key: node for key, node in taken.items() if key not in own and key not in _OWN}
+    return item.value.holding({**kept, **lacking})
+
+
 def _like(item: Node) -> str | None:
     like = item.mapping.get("like")
     return None if like is None else like.text
@@ -86,7 +90,8 @@ class _Expanding:
     def __init__(self, items: list[Node]) -> None:
         self.items = items
         self.names = positions_by_name(items)
-        self.done: dict[int, dict[str, tuple[Node, int]]] = {}
+        self.done: dict[int, Node] = {}
+        self.origins: dict[tuple[int, str], int] = {}
         self.faults: list[Fault] = []
         self.broken: set[int] = set()
 
@@ -131,12 +136,11 @@ class _Expanding:
             self.finish(position, None)
 
     def finish(self, position: int, parent: int | None) -> None:
-        own = self.items[position].mapping
-        taken = {} if parent is None else {key: at for key, at in self.done[parent].items() if key not in _OWN}
-        keys = {key: (node, position) for key, node in own.items()}
-        if "like" in own:
-            taken = {key: at for key, at in taken.items() if key not in own}
-            keys = {key: at for key, at in keys.items() if at[0].value is not None}
-        self.done[position] = {**keys, **taken}
+        item = self.items[position]
+        above = None if parent is None else Itself(self.done[parent])
+        self.done[position] = _complete(Itself(item), above) if "like" in item.mapping else item
+        for key in self.done[position].mapping:
+            is_own = key in item.mapping
+            self.origins[position, key] = position if is_own or parent is None else self.origins[parent, key]
         if parent in self.broken:
             self.broken.add(position)

@@ -13,8 +13,9 @@ from compositor.scene.models import Scene
 from compositor.scene.scene_file import read_text
 from compositor.scene.sentences import KeyFault, explain
 from compositor.scene.settings import OPTION, settled
+from compositor.scene.shared import good_scene, is_too_large
 from compositor.scene.syntax import line_count
-from compositor.scene.tree import Node, child, dotted, holds_more_than, nearest, plain, quoted, walk
+from compositor.scene.tree import Node, child, dotted, nearest, plain, quoted, walk
 from compositor.scene.uniqueness import uniqueness_faults
 from compositor.scene.yaml_text import MOST_NODES, file_placing, parse
 
@@ -59,7 +60,7 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
         what = "a scene is a mapping of keys and values, beginning with `scene: 1`"
         raise UnusableInput(in_order([*faults, written.place.fault("", what, quoted(written))]))
     expanded = expand(written)
-    if holds_more_than(expanded.root, MOST_NODES):
+    if is_too_large(expanded.root):
         what = f"more than {MOST_NODES} values, those taken over by `like` counted each time"
         raise UnusableInput([nearest(expanded.root, ("elements",)).start.fault("elements", what)])
     scene, found = _validated(expanded)
@@ -73,6 +74,9 @@ def complete(written: Node, path: Path, faults: Sequence[LocatedFault] = ()) -> 
 def _validated(expanded: Expanded) -> tuple[Scene | None, list[Fault]]:
     """The models' verdict: a scene, or what is wrong by key. Values left empty are faults of their own."""
     root = expanded.root
+    good = good_scene(root)
+    if good is not None:
+        return good, []
     empty = [key for key, node in walk(root) if node.value is None and not _may_remove(key)]
     faults = [Fault(key, "has no value; write one, or remove the key") for key in empty]
     try:

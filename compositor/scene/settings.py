@@ -98,19 +98,19 @@ class _Setting:
     def put(self, node: Node, parts: list[_Part], key: Key) -> Node:
         """The node with the change under it."""
         if not parts:
-            return replace(self.value, key_place=self.key_place if isinstance(key[-1], str) else None)
+            return Node(self.value.value, self.value.place, self.key_place if isinstance(key[-1], str) else None)
         if isinstance(node.value, list):
             return self.put_in_list(node, parts, key)
         part, entries = parts[0], node.mapping
         below = (*key, part.text)
         if len(parts) == 1 and self.value.value is None and "like" not in entries:
-            return replace(node, value={name: value for name, value in entries.items() if name != part.text})
+            return node.holding({name: value for name, value in entries.items() if name != part.text})
         child = entries.get(part.text)
         if child is None:
             child = self.beginning(key, part, len(parts) > 1)
         if len(parts) > 1 and is_named_list(below) and not isinstance(child.value, list):
             raise self.refused(below, part, "nothing is listed there")
-        return replace(node, value={**entries, part.text: self.put(child, parts[1:], below)})
+        return node.holding({**entries, part.text: self.put(child, parts[1:], below)})
 
     def beginning(self, key: Key, part: _Part, descends: bool) -> Node:
         """What a key that is not there begins with: what its element takes from another one, or nothing."""
@@ -124,7 +124,7 @@ class _Setting:
         position, used = self.position(node, parts, key)
         items = list(node.items)
         items[position] = self.put(items[position], parts[used:], (*key, position))
-        return replace(node, value=items)
+        return node.holding(items)
 
     def position(self, node: Node, parts: list[_Part], key: Key) -> tuple[int, int]:
         """The position that the next part names, and how many parts it took: a name may hold dots."""

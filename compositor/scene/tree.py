@@ -50,6 +50,10 @@ class Node:
         """The value where it is a text."""
         return self.value if isinstance(self.value, str) else None
 
+    def holding(self, value: "Scalar | dict[str, Node] | list[Node]") -> "Node":
+        """Another value in the same place."""
+        return Node(value, self.place, self.key_place)
+
     @property
     def start(self) -> Place:
         """Where somebody looks for it: a scalar itself; the key of a mapping or list that begins below its key."""
@@ -78,15 +82,15 @@ def walk(node: Node, key: Key = ()) -> Iterator[tuple[Key, Node]]:
         yield from walk(child, (*key, position))
 
 
-def holds_more_than(node: Node, limit: int) -> bool:
-    """Whether the tree, shared parts counted each time, holds more values than this."""
+def count_up_to(node: Node, most: int) -> int:
+    """How many values the tree holds, shared parts counted each time; not counted further than this."""
     count, left = 0, [node]
-    while left and count <= limit:
+    while left and count < most:
         value = left.pop().value
         count += 1
         if isinstance(value, dict | list):
             left += value.values() if isinstance(value, dict) else value
-    return count > limit
+    return count
 
 
 def child(node: Node, part: str | int) -> Node | None:

@@ -194,5 +194,5 @@ class _Building:
         if isinstance(top.node.value, list):
             top.node.value.append(node)
         elif isinstance(top.node.value, dict) and top.key is not None:
-            top.node.value.setdefault(top.key, replace(node, key_place=top.key_place))
+            top.node.value.setdefault(top.key, Node(node.value, node.place, top.key_place))
             top.key = None
