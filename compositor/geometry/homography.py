@@ -4,6 +4,7 @@ Sources: Hartley & Zisserman 2004, section 2.3 (projective maps of a plane); the
 closed form are algebra: σ = ½·(|z₁| ± |z₂|) with z₁ = (a + d) + i·(c − b), z₂ = (a − d) + i·(c + b).
 """
 
+from collections.abc import Sequence
 from math import inf, sqrt
 
 import numpy as np
@@ -62,12 +63,20 @@ def scale_at(matrix: Matrix, point: Point) -> float:
 
 def largest_scale(matrix: Matrix, points: Floats) -> float:
     """The largest linear scale at any of points (n, 2), in any direction, of those with a depth > 0; else 0."""
-    one, two, depth = np.array(matrix) @ with_ones(points).T
+    return largest_scales([matrix], points)[0]
+
+
+def largest_scales(matrices: Sequence[Matrix], points: Floats) -> list[float]:
+    """The same for each of several maps, in one go."""
+    maps = np.array(matrices)
+    a, b, _, c, d, _, g, h, _ = maps.reshape(-1, 9, 1).transpose(1, 0, 2)
+    u, v, depth = (maps @ with_ones(points).T).transpose(1, 0, 2)
     ahead = depth > 0.0
-    u, v, depth = one[ahead], two[ahead], depth[ahead]
-    (a, b, _), (c, d, _), (g, h, _) = matrix
+    depth[~ahead] = 1.0
     across, down = (a * depth - g * u, b * depth - h * u), (c * depth - g * v, d * depth - h * v)
-    return float((largest_stretch(*across, *down) / (depth * depth)).max(initial=0.0))
+    scales = largest_stretch(*across, *down) / (depth * depth) * ahead
+    found: list[float] = scales.max(axis=1, initial=0.0).tolist()
+    return found
 
 
 def largest_stretch(a: Floats, b: Floats, c: Floats, d: Floats) -> Floats:

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Generic, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Strict, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from compositor.base.sameness import once_for_each
 from compositor.scene.names import LONGEST_NAME, name_fault
 
 LARGEST_PX = 1_000_000
@@ -39,13 +40,18 @@ class Exactly(Generic[Words]):
     __slots__ = ("_text", "words")
 
     def __init__(self, words: Words) -> None:
-        self.words, self._text = words, words.model_dump_json(exclude_unset=True)
+        self.words, self._text = words, _text_of(words)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Exactly) and type(other.words) is type(self.words) and other._text == self._text
 
     def __hash__(self) -> int:
         return hash(self._text)
+
+
+@once_for_each
+def _text_of(words: Part) -> str:
+    return words.model_dump_json(exclude_unset=True)
 
 
 Item = TypeVar("Item")

@@ -10,8 +10,8 @@ from compositor.plan.model import Alternative
 from compositor.scene.element import Alternative as AlternativeWords
 from compositor.scene.element import Element
 from compositor.solve.cameras import solve_camera, straightened
-from compositor.solve.elements import check_inside
 from compositor.solve.faults import about, within
+from compositor.solve.taken import check_inside
 
 _REPLACED = ("image", "matte", "camera", "contact", "top")
 """Keys that an alternative has of its own; left out there, they are dropped."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import sqrt
 
 import numpy as np
@@ -70,6 +71,11 @@ class CameraModel:
         else:
             height_m = camera_height(camera, self.references) if self.references else 1.0
         return camera.at_height(height_m * (1.0 + nudge.height_fraction))
+
+    @cached_property
+    def steps(self) -> tuple[tuple[Camera, Camera], ...]:
+        """The camera with a share of each uncertain quantity put on and taken off."""
+        return tuple((self.camera(more), self.camera(less)) for more, less in (n.steps for n in self.uncertain))
 
     def straight(self, points_px: Sequence[Point]) -> list[Point]:
         """Points of the picture with the lens's distortion taken off."""

@@ -1,138 +1,53 @@
 """One element of the scene to a placed element of the plan, with its uncertainty."""
 
-from collections.abc import Mapping
-from functools import cache, partial
+from collections.abc import Iterator, Mapping
 
-import numpy as np
-
-from compositor.base.errors import Fault, FaultyScene
+from compositor.base.sameness import Itself
 from compositor.geometry.camera import Camera
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import PlacedElement, Point, Source
-from compositor.scene import element as words
 from compositor.scene.element import Element
-from compositor.solve.cameras import CameraModel, solve_camera, straightened
+from compositor.scene.part import Exactly
+from compositor.solve.cameras import CameraModel, straightened
 from compositor.solve.effects import cutting_of, look_of
-from compositor.solve.faults import about, within
-from compositor.solve.placement import Placement, own_view, place_view
+from compositor.solve.placement import OwnView, Placement, place_views
 from compositor.solve.plate import PlateGround
-from compositor.solve.subject import GroundPlace, Subject
-from compositor.solve.uncertainty import Nudge, standard_deviations, variances
+from compositor.solve.taken import Taken, taken
+from compositor.solve.uncertainty import standard_deviations, variances_of_steps
 
 
-def placed_element(element: Element, ground: PlateGround, facts: PictureFacts | None) -> PlacedElement:
+def placed_element(element: Exactly[Element], ground: PlateGround, facts: Itself[PictureFacts] | None) -> PlacedElement:
     """Place an element. facts: of its own picture; None for a part of the plate.
 
     Raises FaultyScene with keys relative to the element.
     """
-    own = _own_model(element, ground, facts)
-    subject = _subject(element, ground, own, facts)
-    own_camera = None if own is None else own.camera()
-    if element.from_plate is not None:
-        own_camera = ground.unmoved()
-    view_by = cache(partial(own_view, subject))  # the same under most nudges of the plate
-
-    def placed(plate: Camera, taken_by: Camera | None) -> Placement:
-        return place_view(subject, plate, view_by(taken_by, plate.height_m))
-
-    def under_plate(nudge: Nudge) -> Mapping[str, float]:
-        same = ground.unmoved(nudge) if element.from_plate is not None else own_camera
-        return placed(ground.camera(nudge), same).numbers()
-
-    def under_own(nudge: Nudge) -> Mapping[str, float]:
-        return placed(ground.camera(), None if own is None else own.camera(nudge)).numbers()
-
-    found = placed(ground.camera(), own_camera)
-    own_uncertain = () if own is None or element.from_plate is not None else own.uncertain
-    plus_minus = standard_deviations(
-        variances(under_plate, ground.model.uncertain), variances(under_own, own_uncertain)
-    )
-    return _filled(element, subject, found, own, plus_minus, ground.plate.image)
+    before = taken(element, ground, facts)
+    found, *nudged = place_views(before.subject, _views(before, ground))
+    numbers = [placement.numbers() for placement in nudged]
+    steps, of_plate = list(zip(numbers[::2], numbers[1::2], strict=True)), len(ground.model.uncertain)
+    plus_minus = standard_deviations(variances_of_steps(steps[:of_plate]), variances_of_steps(steps[of_plate:]))
+    return _filled(element.words, before, found, plus_minus, ground.plate.image)
 
 
-def _own_model(element: Element, ground: PlateGround, facts: PictureFacts | None) -> CameraModel | None:
-    """The camera that took the element's picture; the plate's for a part of it, None for artwork."""
-    if element.from_plate is not None:
-        return ground.model
-    if element.camera is None:
-        return None
-    with within(("camera",)):
-        return solve_camera(element.camera, _present(facts))
-
-
-def _subject(element: Element, ground: PlateGround, own: CameraModel | None, facts: PictureFacts | None) -> Subject:
-    lens = None if own is None else own.lens
-    with about(("camera", "distortion") if element.from_plate is None else ("from_plate",)):
-        outline = _present(facts).hull_px if element.from_plate is None else element.from_plate
-        hull = tuple(straightened(outline, lens))
-    size_px = _present(facts).size_px if element.from_plate is None else ground.model.size_px
-    if element.contact is not None:
-        check_inside(element.contact, size_px)
-    bottom = (size_px[0] / 2.0, float(size_px[1]))
-    contact = bottom if element.contact is None else element.contact
-    with about(("contact",), contact):
-        contact = straightened([contact], lens)[0]
-    with about(("wall",)):
-        wall = None if element.wall is None else ground.moved(element.wall)
-    return Subject(
-        stance=element.stance,
-        size_px=size_px,
-        hull_px=hull,
-        contact_px=contact,
-        top_px=_top(element, own, hull, size_px),
-        ground=_ground_place(element, ground),
-        height_m=element.height,
-        camera_height_m=_stated_camera_height(element, own),
-        artwork_m=element.size,
-        wall_px=None if wall is None else (wall[0], wall[1]),
-        turn_deg=element.turn,
-        raise_m=element.raise_,
-        flip=element.flip,
-        from_plate=element.from_plate is not None,
-    )
-
-
-def check_inside(contact: Point, size_px: tuple[int, int]) -> None:
-    """Raises FaultyScene (key contact) for a contact outside its picture."""
-    if not (0.0 <= contact[0] <= size_px[0] and 0.0 <= contact[1] <= size_px[1]):
-        what = f"lies outside its picture, which is {size_px[0]} × {size_px[1]} px"
-        raise FaultyScene([Fault(("contact",), what, f"[{contact[0]:g}, {contact[1]:g}]")])
-
-
-def _top(element: Element, own: CameraModel | None, hull: tuple[Point, ...], size_px: tuple[int, int]) -> Point:
-    """The stated top, else the point of the matte's outline that is farthest above its camera's horizon's level."""
-    if element.top is not None:
-        with about(("top",), element.top):
-            return straightened([element.top], None if own is None else own.lens)[0]
-    if own is None:
-        return (size_px[0] / 2.0, 0.0)
-    a, b, c = own.camera().horizon
-    below = np.array([a * u + b * v + c for u, v in hull])
-    highest = np.array(hull)[below <= below.min() + 0.5]
-    return float(highest[:, 0].mean()), float(highest[:, 1].mean())
-
-
-def _ground_place(element: Element, ground: PlateGround) -> GroundPlace | Point:
-    if isinstance(element.ground, words.GroundPixel):
-        with about(("ground", "pixel"), element.ground.pixel):
-            return ground.moved((element.ground.pixel,))[0]
-    return GroundPlace(element.ground.distance, element.ground.offset)
-
-
-def _stated_camera_height(element: Element, own: CameraModel | None) -> float | None:
-    if element.from_plate is not None or own is None or not own.height_known:
-        return None
-    return own.camera().height_m
+def _views(before: Taken, ground: PlateGround) -> Iterator[tuple[Camera, OwnView]]:
+    """The plate's camera and what the element's own saw; then under each nudge of the plate's, put on and taken off,
+    and under each of its own."""
+    here, is_part = ground.camera(), before.subject.from_plate
+    own = ground.unmoved() if is_part else None if before.model is None else before.model.camera()
+    yield here, before.view(own, here.height_m)
+    for nudge in ground.model.uncertain:
+        for step in nudge.steps:
+            plate = ground.camera(step)
+            yield plate, before.view(ground.unmoved(step) if is_part else own, plate.height_m)
+    for pair in () if is_part or before.model is None else before.model.steps:
+        for nudged in pair:
+            yield here, before.view(nudged, here.height_m)
 
 
 def _filled(
-    element: Element,
-    subject: Subject,
-    found: Placement,
-    own: CameraModel | None,
-    plus_minus: Mapping[str, float],
-    plate_image: str,
+    element: Element, before: Taken, found: Placement, plus_minus: Mapping[str, float], plate_image: str
 ) -> PlacedElement:
+    own, subject = before.model, before.subject
     image, matte = element.image or plate_image, element.matte
     outline = None if element.from_plate is None else subject.hull_px
     assumed = () if own is None or element.from_plate is not None else own.assumed
@@ -186,9 +101,3 @@ def _plumb(element: Element, own: CameraModel | None) -> tuple[Point, Point] | N
 
 def _scale_is_free(element: Element) -> bool:
     return element.height is None or element.stance == "flat"
-
-
-def _present(facts: PictureFacts | None) -> PictureFacts:
-    if facts is None:
-        raise ValueError("facts of an element's own picture are missing")
-    return facts

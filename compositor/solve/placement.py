@@ -4,7 +4,7 @@ What fixes the scale, in this order: the element's real height with its top (the
 height of its camera; else its camera is taken to stand as high as the plate's.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import atan2, degrees, hypot
 
@@ -15,7 +15,7 @@ from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
 from compositor.geometry.ground import ground_point
 from compositor.geometry.heights import upright_height
-from compositor.geometry.homography import Matrix, carried, inverse, largest_scale, product, scale_at
+from compositor.geometry.homography import Matrix, carried, inverse, largest_scales, product, scale_at
 from compositor.geometry.planes import Plane, along_wall, facing, frontal, lying
 from compositor.plan.model import Point
 from compositor.solve.faults import about
@@ -98,15 +98,31 @@ def place(subject: Subject, plate: Camera, own: Camera | None) -> Placement:
 
     Raises FaultyScene with keys relative to the element (contact, top, ground, wall).
     """
-    return place_view(subject, plate, own_view(subject, own, plate.height_m))
+    return place_views(subject, [(plate, own_view(subject, own, plate.height_m))])[0]
 
 
-def place_view(subject: Subject, plate: Camera, view: OwnView) -> Placement:
-    """Place a subject as its camera saw it. Raises FaultyScene with keys relative to the element (ground, wall)."""
-    own, origin = view.camera, view.plane.origin_m
-    plane = _plate_plane(subject, plate, _ground(subject, plate))
-    matrix = product(plane.to_pixels(plate), view.to_plane)
+def place_views(subject: Subject, seen: Iterable[tuple[Camera, OwnView]]) -> list[Placement]:
+    """Place a subject in the world of a plate's camera, as its own camera saw it: once for each pair of the two.
+
+    Raises FaultyScene with keys relative to the element (ground, wall).
+    """
+    found, matrices = [], []
+    for plate, view in seen:
+        plane = _plate_plane(subject, plate, _ground(subject, plate))
+        matrices.append(product(plane.to_pixels(plate), view.to_plane))
+        found.append((plate, view, plane))
+    scales = largest_scales(matrices, subject.edge_px)
+    return [_placement(subject, *maps) for maps in zip(found, matrices, scales, strict=True)]
+
+
+def _placement(
+    subject: Subject, found: tuple[Camera, OwnView, Plane], matrix: Matrix, enlargement_ratio: float
+) -> Placement:
+    """All numbers of a place: of a plate's camera, of what an own camera saw, of the plane that this stands in."""
+    plate, view, plane = found
+    own, own_ground = view.camera, (view.plane.origin_m[0], view.plane.origin_m[1])
     ground = (plane.origin_m[0], plane.origin_m[1])
+    elevation_deg, azimuth_deg, own_distance_m = _mismatch(subject, plate, own, ground, own_ground)
     return Placement(
         matrix=_normal(matrix),
         plane=plane,
@@ -115,11 +131,13 @@ def place_view(subject: Subject, plate: Camera, view: OwnView) -> Placement:
         contact_px=carried(matrix, subject.contact_px),
         top_px=carried(matrix, subject.top_px),
         scale_ratio=scale_at(matrix, subject.contact_px),
-        enlargement_ratio=largest_scale(matrix, subject.edge_px),
+        enlargement_ratio=enlargement_ratio,
         height_m=view.height_m,
         camera_height_m=plate.height_m if own is None else own.height_m,
         horizon_gap_px=_horizon_gap(subject, plate, own, plane),
-        **_mismatch(subject, plate, own, ground, (origin[0], origin[1])),
+        view_elevation_mismatch_deg=elevation_deg,
+        view_azimuth_mismatch_deg=azimuth_deg,
+        own_distance_m=own_distance_m,
         implied_height_m=view.implied_height_m,
     )
 
@@ -226,18 +244,18 @@ def _horizon_gap(subject: Subject, plate: Camera, own: Camera | None, plane: Pla
 
 def _mismatch(
     subject: Subject, plate: Camera, own: Camera | None, ground_m: Point, own_ground_m: Point
-) -> dict[str, float]:
-    """View mismatch angles and the distance at which there is none (radial, along the line of sight)."""
-    keys = ("view_elevation_mismatch_deg", "view_azimuth_mismatch_deg", "own_distance_m")
+) -> tuple[float, float, float | None]:
+    """View mismatch angles, elevation and azimuth, and the distance at which there is none (radial, along the line of
+    sight)."""
     if own is None:
-        return dict(zip(keys, (0.0, 0.0, None), strict=True))  # type: ignore[arg-type]
+        return 0.0, 0.0, None
     above_m = plate.height_m - subject.raise_m
     reach_m, own_reach_m = hypot(*ground_m), hypot(*own_ground_m)
     elevation = degrees(atan2(above_m, reach_m) - atan2(own.height_m, own_reach_m))
     own_azimuth = degrees(atan2(*own_ground_m)) * (-1.0 if subject.flip else 1.0)
     azimuth = degrees(atan2(*ground_m)) - own_azimuth
     own_distance = own_reach_m * above_m / own.height_m if above_m > 0.0 else None
-    return dict(zip(keys, (elevation, azimuth, own_distance), strict=True))  # type: ignore[arg-type]
+    return elevation, azimuth, own_distance
 
 
 def _normal(matrix: Matrix) -> Matrix:

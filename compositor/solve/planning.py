@@ -101,7 +101,7 @@ def _ground(plate: Exactly[Plate], facts: Itself[PictureFacts]) -> PlateGround:
 @lru_cache(MOST_KEPT)
 def _placed(element: Exactly[Element], ground: PlateGround, facts: Itself[PictureFacts] | None) -> PlacedElement:
     """An element in its place, the same for all variants that change neither it nor the plate."""
-    return placed_element(element.words, ground, None if facts is None else facts.value)
+    return placed_element(element, ground, facts)
 
 
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:

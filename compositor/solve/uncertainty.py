@@ -7,6 +7,7 @@ on and taken off, and contributions add in squares (Joint Committee for Guides i
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import sqrt
 
 # A small share of the deviation, so that the slope is taken where the solution is and a contact near its horizon
@@ -33,18 +34,28 @@ class Nudge:
             self.height_fraction * factor,
         )
 
+    @cached_property
+    def steps(self) -> tuple["Nudge", "Nudge"]:
+        """A small share of it put on, and taken off."""
+        return self.times(STEP_FRACTION), self.times(-STEP_FRACTION)
+
 
 NONE = Nudge()
 
 
 def variances(results: Callable[[Nudge], Mapping[str, float]], uncertain: Iterable[Nudge]) -> dict[str, float]:
     """Variance of each result from the uncertain quantities of one camera, all others held. Empty when certain."""
+    return variances_of_steps((results(more), results(less)) for more, less in (nudge.steps for nudge in uncertain))
+
+
+def variances_of_steps(steps: Iterable[tuple[Mapping[str, float], Mapping[str, float]]]) -> dict[str, float]:
+    """The same from results with a share of each uncertain quantity put on and taken off."""
     total: dict[str, float] = {}
-    for nudge in uncertain:
-        more, less = results(nudge.times(STEP_FRACTION)), results(nudge.times(-STEP_FRACTION))
-        for key in (key for key in more if key in less):  # what one side of the step cannot tell has no slope
-            slope = (more[key] - less[key]) / (2.0 * STEP_FRACTION)
-            total[key] = total.get(key, 0.0) + slope**2
+    for more, less in steps:
+        for key, value in more.items():
+            if key in less:  # what one side of the step cannot tell has no slope
+                slope = (value - less[key]) / (2.0 * STEP_FRACTION)
+                total[key] = total.get(key, 0.0) + slope**2
     return total
 
 
