@@ -1,6 +1,7 @@
 """Rules about the ground: two elements in one place."""
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import combinations
 from math import copysign, hypot
 
@@ -11,13 +12,14 @@ from compositor.audit.findings import Case, Finding, Remedy, ranked
 from compositor.audit.sight import moved
 from compositor.audit.wording import place
 from compositor.base.arrays import Floats, fixed
-from compositor.base.sameness import once_for_each
+from compositor.base.sameness import MOST_KEPT, SameParts, once_for_each
 from compositor.geometry.ground import ground_point
 from compositor.geometry.homography import carried, inverse
 from compositor.geometry.planes import facing, frontal
 from compositor.geometry.polygons import overlap
 from compositor.geometry.solid import DEPTH_RATIO
 from compositor.plan.model import Matrix, PlacedElement, Plan, Point
+from compositor.plan.own import by_itself
 
 _FOOT = 0.1  # of the height: where the width near the ground is taken
 _TRIES = 12
@@ -44,7 +46,7 @@ def intersecting(case: Case) -> Iterator[Finding]:
 @once_for_each
 def footprint(element: PlacedElement) -> Floats:
     """The ground (4, 2) in metres that it stands on: its width near the ground, and a depth behind its contact."""
-    left_m, right_m = _foot(element)
+    left_m, right_m = _foot(by_itself(element))
     (x, y, _), (rx, ry, _) = element.plane.origin_m, element.plane.right
     depth_m = DEPTH_RATIO * (right_m - left_m) if element.depth_m is None else element.depth_m
     away = copysign(depth_m, rx * y - ry * x)  # across the plane, to the side that is turned from the camera
@@ -52,8 +54,10 @@ def footprint(element: PlacedElement) -> Floats:
     return fixed(np.array([*ends, *((u - away * ry, v + away * rx) for u, v in reversed(ends))]))
 
 
-def _foot(element: PlacedElement) -> tuple[float, float]:
+@lru_cache(MOST_KEPT)
+def _foot(placed: SameParts[PlacedElement]) -> tuple[float, float]:
     """Where it begins and ends in its plane, metres, at a tenth of its height."""
+    element = placed.value
     matrix = _to_plane(element)
     hull = [carried(matrix, point) for point in element.own_hull_px]
     level = _FOOT * element.height_m

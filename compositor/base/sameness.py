@@ -30,6 +30,23 @@ class Itself(Generic[Value]):
         return id(self.value)
 
 
+class SameParts(Generic[Value]):
+    """A frozen value as a key that every other value is equal to which has the very same parts, and equal figures (no
+    noughts among them), for results that depend on these alone."""
+
+    __slots__ = ("_key", "_parts", "value")
+
+    def __init__(self, value: Value, parts: tuple[object, ...], figures: tuple[object, ...]) -> None:
+        self.value, self._parts = value, parts  # held, so that no id is used again
+        self._key = (*map(id, parts), *figures)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SameParts) and other._key == self._key
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+
 def once_for_each(work: Callable[[Value], Result]) -> Callable[[Value], Result]:
     """A function of one frozen value whose results are kept for as long as there is room."""
     kept = lru_cache(MOST_KEPT)(lambda key: work(key.value))

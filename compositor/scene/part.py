@@ -6,12 +6,13 @@ field has a description, which is what an editor shows while somebody types.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Generic, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Strict, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from compositor.base.sameness import once_for_each
+from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.scene.names import LONGEST_NAME, name_fault
 
 LARGEST_PX = 1_000_000
@@ -34,13 +35,13 @@ Words = TypeVar("Words", bound=Part)
 
 
 class Exactly(Generic[Words]):
-    """A part of a scene as a key: equal to another that says the same in the same words. By value alone a nought would
-    be minus nought, and a key that is left out one that states what is taken for granted."""
+    """A part of a scene as a key: equal to another that says the same in the same words, or under some of its keys. By
+    value alone a nought would be minus nought, and a key that is left out one that states what is taken for granted."""
 
     __slots__ = ("_text", "words")
 
-    def __init__(self, words: Words) -> None:
-        self.words, self._text = words, _text_of(words)
+    def __init__(self, words: Words, keys: frozenset[str] | None = None) -> None:
+        self.words, self._text = words, _text(Itself(words), keys)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Exactly) and type(other.words) is type(self.words) and other._text == self._text
@@ -49,9 +50,9 @@ class Exactly(Generic[Words]):
         return hash(self._text)
 
 
-@once_for_each
-def _text_of(words: Part) -> str:
-    return words.model_dump_json(exclude_unset=True)
+@lru_cache(MOST_KEPT)
+def _text(words: Itself[Part], keys: frozenset[str] | None) -> str:
+    return words.value.model_dump_json(include=None if keys is None else set(keys), exclude_unset=True)
 
 
 Item = TypeVar("Item")
@@ -146,14 +147,14 @@ Name = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME), BeforeValida
 """A name that can be a layer, a file and a part of a dotted key."""
 
 
-def _text(value: Any) -> Any:
+def _line(value: Any) -> Any:
     if isinstance(value, str) and any(ord(character) < 0x20 or ord(character) == 0x7F for character in value):
         raise PydanticCustomError("control", "control characters")
     return value
 
 
-Text = Annotated[str, Field(max_length=300), BeforeValidator(_text)]
-FileName = Annotated[str, Field(min_length=1, max_length=4000), BeforeValidator(_text)]
+Text = Annotated[str, Field(max_length=300), BeforeValidator(_line)]
+FileName = Annotated[str, Field(min_length=1, max_length=4000), BeforeValidator(_line)]
 """A path as written in the scene file, relative to it unless absolute."""
 
 

@@ -1,17 +1,20 @@
 """One element of the scene to a placed element of the plan, with its uncertainty."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from compositor.base.sameness import Itself
 from compositor.geometry.camera import Camera
 from compositor.measure.facts import PictureFacts
 from compositor.plan.model import PlacedElement, Point, Source
-from compositor.scene.element import Element
+from compositor.scene.element import Element, GroundPixel
 from compositor.scene.part import Exactly
 from compositor.solve.cameras import CameraModel, straightened
 from compositor.solve.effects import cutting_of, look_of
+from compositor.solve.faults import about
 from compositor.solve.placement import OwnView, Placement, place_views
 from compositor.solve.plate import PlateGround
+from compositor.solve.subject import GroundPlace, Subject
 from compositor.solve.taken import Taken, taken
 from compositor.solve.uncertainty import standard_deviations, variances_of_steps
 
@@ -21,12 +24,33 @@ def placed_element(element: Exactly[Element], ground: PlateGround, facts: Itself
 
     Raises FaultyScene with keys relative to the element.
     """
-    before = taken(element, ground, facts)
-    found, *nudged = place_views(before.subject, _views(before, ground))
+    words = element.words
+    before = taken(words, ground, facts)
+    found, *nudged = place_views(_put(before.subject, words, ground), _views(before, ground))
     numbers = [placement.numbers() for placement in nudged]
     steps, of_plate = list(zip(numbers[::2], numbers[1::2], strict=True)), len(ground.model.uncertain)
     plus_minus = standard_deviations(variances_of_steps(steps[:of_plate]), variances_of_steps(steps[of_plate:]))
-    return _filled(element.words, before, found, plus_minus, ground.plate.image)
+    return _filled(words, before, found, plus_minus, ground.plate.image)
+
+
+def _put(subject: Subject, element: Element, ground: PlateGround) -> Subject:
+    """The subject on its place."""
+    place: GroundPlace | Point
+    with about(("wall",)):
+        wall = None if element.wall is None else ground.moved(element.wall)
+    if isinstance(element.ground, GroundPixel):
+        with about(("ground", "pixel"), element.ground.pixel):
+            place = ground.moved((element.ground.pixel,))[0]
+    else:
+        place = GroundPlace(element.ground.distance, element.ground.offset)
+    return replace(
+        subject,
+        ground=place,
+        wall_px=None if wall is None else (wall[0], wall[1]),
+        turn_deg=element.turn,
+        raise_m=element.raise_,
+        flip=element.flip,
+    )
 
 
 def _views(before: Taken, ground: PlateGround) -> Iterator[tuple[Camera, OwnView]]:

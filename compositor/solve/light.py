@@ -9,7 +9,7 @@ import numpy as np
 
 from compositor.base.errors import Fault, FaultyScene, GeometryError
 from compositor.base.opencv import cv2
-from compositor.base.sameness import MOST_KEPT, Itself
+from compositor.base.sameness import MOST_KEPT, Itself, SameParts
 from compositor.geometry.clear_sky import sky_tint
 from compositor.geometry.ground import ground_point
 from compositor.geometry.planes import Plane, facing, frontal, lying
@@ -20,6 +20,7 @@ from compositor.geometry.sun import LOWEST_DEG, Sun, sun_at_pixel, sun_of_shadow
 from compositor.measure.facts import PictureFacts
 from compositor.plan.light import Light, Point, Rgb, Shadow
 from compositor.plan.model import PlacedElement
+from compositor.plan.own import by_itself
 from compositor.scene import light as words
 from compositor.scene.element import Element
 from compositor.scene.models import Scene
@@ -142,14 +143,14 @@ def _shadow(
     if not (cast or contact) or (found.stance == "flat" and found.raise_m <= LYING_M):
         return None
     try:
-        solid = _solid(Itself(found), None if build is None else Itself(build))
+        solid = _solid(by_itself(found), None if build is None else Itself(build))
     except GeometryError:
         return None
     return Shadow(found.name, solid, frame_of(found.plane, (0.0, 0.0, ground.camera().height_m)), cast, contact)
 
 
 @lru_cache(MOST_KEPT)
-def _solid(placed: Itself[PlacedElement], known: Itself[Build] | None) -> Solid:
+def _solid(placed: SameParts[PlacedElement], known: Itself[Build] | None) -> Solid:
     found, build = placed.value, None if known is None else known.value
     hull = _convex(found.own_hull_px)
     if found.own_camera is None:

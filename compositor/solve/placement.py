@@ -191,6 +191,8 @@ def _own_ground(subject: Subject, own: Camera) -> tuple[float, float]:
 def _ground(subject: Subject, plate: Camera) -> tuple[float, float]:
     if isinstance(subject.ground, GroundPlace):
         return subject.ground.offset_m, subject.ground.distance_m
+    if subject.ground is None:
+        raise ValueError("nothing says where the subject goes")
     with about(("ground", "pixel"), subject.ground, " of the plate"):
         return ground_point(plate, subject.ground)
 
