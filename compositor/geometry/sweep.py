@@ -125,15 +125,17 @@ class Sweep:
                 high = np.minimum(high, -start / slope)
         return low, high
 
-    def above(self, near_m: Pixels, far_m: Pixels, lean: Pixels, back: Pixels) -> tuple[Pixels, Pixels]:
-        """From where to where (metres behind the eye) each ray is on the lit side of the receiving plane, too."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            meets = -self.height_m * back / (lean * self.throw.slant)
-        if self.height_m > 0.0:
-            return near_m, np.where(lean < 0.0, np.minimum(far_m, meets), far_m)
-        return np.where(lean > 0.0, np.maximum(near_m, meets), np.inf), far_m
+    def above(self, near_m: Pixels, far_m: Pixels, lean: Pixels) -> tuple[Pixels, Pixels]:
+        """From where to where (metres behind the eye) each ray is on the lit side of the receiving plane, too.
 
-    def towards_m(self, behind_m: Pixels, lean: Pixels, back: Pixels) -> Pixels:
-        """Metres from the receiving plane towards the light, for what a ray meets so far behind the eye."""
-        result: Pixels = self.height_m / self.throw.slant + lean * behind_m / back
+        lean: how much of the light each ray holds per metre that it runs backwards."""
+        meets_m = 1.0 / np.maximum(lean * np.float32(-self.throw.slant / (self.height_m or _LEAST)), np.float32(_LEAST))
+        if self.height_m > 0.0:
+            return near_m, np.minimum(far_m, meets_m)
+        return np.maximum(near_m, meets_m), far_m
+
+    def towards_m(self, behind_m: Pixels, lean: Pixels) -> Pixels:
+        """Metres from the receiving plane towards the light, for what a ray of such a lean meets so far behind the
+        eye."""
+        result: Pixels = lean * behind_m + np.float32(self.height_m / self.throw.slant)
         return result

@@ -1,5 +1,7 @@
 """A picture's coverage with the thickness that its solid gives it."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
@@ -15,24 +17,34 @@ _STEEPEST = 0.1  # where one looks straight down, all upright planes through the
 _STRIP_PX = 16_384
 
 
+@dataclass(frozen=True)
+class Seen:
+    """A level of a silhouette, (h, w, 4) float32: coverage; from where to where each part lies behind the front line
+    (metres); and nothing, because four channels are looked up in half the time of three. box_px: where it is not empty,
+    in the picture's own pixels."""
+
+    channels: Pixels
+    level: int
+    box_px: tuple[float, float, float, float]
+
+
 class Silhouette:
     """A picture's coverage with its thickness, ready to be looked through, at the fineness that is asked for."""
 
     def __init__(self, picture: Mips, solid: Solid) -> None:
         self._picture, self.solid = picture, solid
-        self._made: dict[int, Pixels] = {}
+        self._made: dict[int, Seen] = {}
         (left, top), (right, bottom) = np.min(solid.hull_px, axis=0), np.max(solid.hull_px, axis=0)
         self.box_px = (float(left), float(top), float(right), float(bottom))
 
-    def channels(self, wanted_per_m: float) -> tuple[Pixels, int]:
-        """Coverage, half thickness and middle behind the front line, both in metres, (h, w, 3) float32, and their
-        level in the pyramid."""
+    def seen(self, wanted_per_m: float) -> Seen:
+        """It at the level of its pyramid that has about so many pixels per metre."""
         px_per_m = self.solid.pixels_per_metre()
         level = round(float(np.log2(max(px_per_m / wanted_per_m, 1.0))))
         level = min(level, self._picture.deepest)
         if level not in self._made:
-            self._made[level] = self._make(level, px_per_m / 2.0**level)
-        return self._made[level], level
+            self._made[level] = Seen(self._make(level, px_per_m / 2.0**level), level, self.box_px)
+        return self._made[level]
 
     def _make(self, level: int, per_m: float) -> Pixels:
         samples = self._picture.coverage(level)
@@ -40,13 +52,13 @@ class Silhouette:
         profile = round_thickness if self.solid.is_round else half_thickness
         half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m))
         half_m /= np.float32(per_m)
-        channels: Pixels = np.empty((*coverage.shape, 3), np.float32)
+        channels: Pixels = np.empty((*coverage.shape, 4), np.float32)
         sides = _Sides(self.solid, level, coverage.shape)
         rows = max(1, _STRIP_PX // coverage.shape[1])
         for top in range(0, len(coverage), rows):  # in the processor's cache
             strip = slice(top, top + rows)
-            half, middle = sides.behind(half_m[strip], top)
-            channels[strip] = cv2.merge([coverage[strip], half, middle])
+            near, far = sides.reach(half_m[strip], top)
+            channels[strip] = cv2.merge([coverage[strip], near, far, near])
         return channels
 
 
@@ -83,20 +95,22 @@ class _Sides:
             entered, left = ((side[:, 0] @ line_at) / (side[:, 1] @ line_at) for side in (near, far))
         surface = np.fmax.reduce(np.clip(entered, 0.0, solid.reach_m[1]), axis=0, initial=0.0)
         room = np.maximum(np.fmin.reduce(left, axis=0, initial=np.inf) - surface, _LEAST_M) / 2.0
-        both = np.stack([surface, np.minimum(room, _MOST_M)], axis=-1)
-        self.line: Pixels = both.astype(np.float32)[np.newaxis]
+        self.line = np.zeros((1, _PLACES, 4), np.float32)
+        self.line[0, :, 0], self.line[0, :, 1] = surface, np.minimum(room, _MOST_M)
 
-    def behind(self, half_m: Pixels, top: int) -> tuple[Pixels, Pixels]:
-        """Half the thickness of each part as far as the solid has room for it, and how far behind the front line the
-        middle of the part lies, (h, w) float32. top: the first of the level's rows that is given."""
+    def reach(self, half_m: Pixels, top: int) -> tuple[Pixels, Pixels]:
+        """From where to where behind the front line each part lies, (h, w) float32, as far as the solid has room for
+        it. half_m: half the thickness that it would have. top: the first of the level's rows that is given."""
         if self.middle_m is not None:
-            return half_m, np.full(half_m.shape, self.middle_m, np.float32)
-        place, facing = (_ramp(row + [0.0, 0.0, top * row[1]], half_m.shape) for row in (self.place, self.facing))
-        place /= facing
-        seen = cv2.remap(self.line, place, np.zeros_like(place), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        surface, room = cv2.split(seen)
-        half: Pixels = cv2.min(half_m, room)
-        return half, cv2.add(surface, half)
+            middle = np.float32(self.middle_m)
+            return middle - half_m, middle + half_m
+        height, width = half_m.shape
+        to_line = np.array([self.place, np.zeros(3), self.facing])
+        to_line[:, 2] += top * to_line[:, 1]
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        seen = cv2.warpPerspective(self.line, to_line, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        surface, room = cv2.split(seen)[:2]
+        return surface, cv2.scaleAdd(cv2.min(half_m, room), 2.0, surface)
 
 
 def _pencil(rows: Floats) -> tuple[Floats, Floats]:
@@ -105,11 +119,3 @@ def _pencil(rows: Floats) -> tuple[Floats, Floats]:
     first, second = np.linalg.svd(rows / np.linalg.norm(rows, axis=1, keepdims=True))[2][:2]
     a, b = first[2], second[2]
     return (b * first - a * second) / np.hypot(a, b), (a * first + b * second) / (a * a + b * b)
-
-
-def _ramp(row: Floats, shape: tuple[int, ...]) -> Pixels:
-    """A linear function (a, b, c) of the map's indices over the map, (h, w) float32."""
-    height, width = shape
-    across, down = row[0] * np.arange(width), row[1] * np.arange(height) + row[2]
-    result: Pixels = np.add.outer(down.astype(np.float32), across.astype(np.float32))
-    return result

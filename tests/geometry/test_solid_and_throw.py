@@ -104,7 +104,7 @@ def test_every_point_of_the_solid_throws_its_shadow_by_the_equation(
     assert abs(along[0] * run[1] - along[1] * run[0]) / np.hypot(*run) < 0.01  # px off the line
     behind = float(solid.normal @ (point - [*solid.front_m, 0.0])) + sweep.to_front_m
     assert behind * scale / back == pytest.approx(np.hypot(*wanted), rel=1e-4, abs=2e-3)
-    towards = sweep.towards_m(*(np.array([value]) for value in (behind, lean / scale, back / scale)))
+    towards = sweep.towards_m(*(np.array([value]) for value in (behind, lean / back)))
     assert towards[0] == pytest.approx(z / sin(radians(elevation)), rel=1e-3, abs=5e-3)
 
 

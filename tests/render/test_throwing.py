@@ -125,13 +125,13 @@ def test_what_a_pixel_shows_lies_between_the_sides_that_its_ray_meets(along: flo
     solid = Solid(rows, hull, front, 0.0, 9.0, None, ((left, front), (front, right)), ((left, behind), (behind, right)))
     covered = np.zeros((800, 600, 4), np.uint16)
     covered[..., 3] = 65535
-    channels, level = Silhouette(Mips(covered), solid).channels(1e4)
-    assert level == 0
+    seen = Silhouette(Mips(covered), solid).seen(1e4)
+    assert seen.level == 0
     side = right if along > 0 else left
     point = np.array([along, along / side[0] * side[1]])
     u, v = pixels_of(np.array([[*point, height]]))[0]
-    _, half, middle = channels[int(v), int(u)]
-    assert middle - half == pytest.approx(point[1], abs=0.004)
+    _, enters, ends, _ = seen.channels[int(v), int(u)]
+    assert enters == pytest.approx(point[1], abs=0.004)
     frame = frame_of(facing(CONTACT), OWN.position_m)
     eye = (frame.rotation @ (np.array(OWN.position_m) - np.array(frame.origin_m)))[:2]
     leaves = []
@@ -139,4 +139,4 @@ def test_what_a_pixel_shows_lies_between_the_sides_that_its_ray_meets(along: flo
         ray, run = point - eye, np.array(behind) - np.array(end)
         share = np.linalg.solve(np.column_stack([ray, -run]), np.array(end) - eye)[0]
         leaves.append(float((eye + share * ray)[1]))
-    assert middle + half == pytest.approx(min(leaves), abs=0.008)
+    assert ends == pytest.approx(min(leaves), abs=0.008)

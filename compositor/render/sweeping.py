@@ -1,0 +1,196 @@
+"""One silhouette swept over the lines of a fan (geometry/sweep.py): what its places throw, laid down line by line."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
+from compositor.geometry.sweep import Fan, Integers, Lines, Sweep
+from compositor.render.silhouette import Seen
+
+_MOST_PLACES = 2048
+_PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
+PX_PER_LOOK = 2.0
+_PLACES_AT_ONCE = 65_536
+_FAINTEST = 1.0 / 512.0
+_UNSEEN = 1e-4
+
+
+@dataclass(frozen=True)
+class Swept:
+    """A map over the angles (rows) and distances of a fan, (h, w) float32. start, step: angle and distance of the first
+    sample's corner, and from one to the next."""
+
+    samples: Pixels
+    start: tuple[float, float]
+    step: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class _Thrown:
+    """Of the places of lines, (n, m) each: how opaque they are; from where to where (metres behind the eye) their rays
+    are inside; how much of the light the rays hold per metre that they run backwards; from and to which distance
+    (metres) their shadow falls."""
+
+    coverage: Pixels
+    near: Pixels
+    far: Pixels
+    lean: Pixels
+    start: Pixels
+    end: Pixels
+
+
+@dataclass(frozen=True)
+class _Stretches:
+    """What is thrown: by which place, all lines one after the other, from and to which distance (metres), and how
+    opaque the place is; (n,) each."""
+
+    place: Integers
+    start: Pixels
+    end: Pixels
+    coverage: Pixels
+
+
+class Sweeping:
+    """A silhouette over the lines of a fan, to be laid down in a map of so many rows and columns.
+
+    px_per_look: pixels along a line for each look at the silhouette. One between four pixels reads all of them.
+    """
+
+    def __init__(
+        self, seen: Seen, sweep: Sweep, fan: Fan, shape: tuple[int, int], px_per_look: float = PX_PER_LOOK
+    ) -> None:
+        self.seen, self.sweep, self.shape = seen, sweep, shape
+        (first, last), (near, far) = fan.angles_rad, fan.run_m
+        self.start, self.step = (first, near), ((last - first) / shape[0], (far - near) / shape[1])
+        angles = fan.middle_rad + first + self.step[0] * (np.arange(shape[0], dtype=np.float64) + 0.5)
+        self.lines, self.rows = sweep.lines_in(angles, seen.box_px)
+        longest = float(np.hypot(*(self.lines.points_px[1] - self.lines.points_px[0]).T).max(initial=0.0))
+        count = int(np.clip(np.ceil(longest / 2.0**seen.level), 2, _MOST_PLACES))
+        px = max(1, count // (_PLACES_PER_COLUMN * shape[1]))
+        self.places, self.looks = -(-count // px), max(1, round(px / px_per_look))
+
+    def kept(self) -> Swept:
+        """How much of the light is kept, 0..1."""
+        samples = np.zeros(self.shape, np.float32)
+        at_once = max(1, _PLACES_AT_ONCE // (self.places * self.looks))
+        for top in range(0, len(self.rows), at_once):  # few enough to stay in the processor's cache
+            some = slice(top, top + at_once)
+            samples[self.rows[some]] = self._kept(self.lines.some(some))
+        return self._swept(samples)
+
+    def towards(self) -> tuple[Swept, Swept]:
+        """How much of what keeps the light lies one over the other, and that times its distance towards the light
+        (metres)."""
+        thrown = self._thrown(self.lines)
+        stretches = _stretches(thrown)
+        towards = self.sweep.towards_m((thrown.near + thrown.far) / 2.0, thrown.lean).take(stretches.place)
+        pile = self._pile(stretches, len(self.rows))
+        weight, total = np.zeros(self.shape, np.float32), np.zeros(self.shape, np.float32)
+        weight[self.rows] = pile.of(stretches.coverage)
+        total[self.rows] = pile.of(stretches.coverage * towards)
+        return self._swept(weight), self._swept(total)
+
+    def _swept(self, samples: Pixels) -> Swept:
+        return Swept(samples, self.start, self.step)
+
+    def _kept(self, lines: Lines) -> Pixels:
+        rows, stretches = lines.points_px.shape[1], _stretches(self._thrown(lines))
+        coverage = stretches.coverage
+        kept = self._pile(stretches, rows).of(coverage)
+        clear = coverage - coverage * coverage
+        some = np.flatnonzero(clear > _UNSEEN)
+        if len(some):
+            few = _Stretches(*(part[some] for part in vars(stretches).values()))
+            let_through = self._pile(few, rows).of(clear[some]) / np.maximum(kept, np.float32(_FAINTEST))
+            kept = np.minimum(kept, 1.0) * np.maximum(1.0 - let_through, 0.0)
+        return np.clip(kept, 0.0, 1.0)
+
+    def _pile(self, stretches: _Stretches, rows: int) -> "_Pile":
+        edges_m = np.stack([stretches.start, stretches.end])
+        columns = (edges_m - np.float32(self.start[1])) * np.float32(1.0 / self.step[1])
+        return _Pile(columns, stretches.place // self.places, (rows, self.shape[1]))
+
+    def _thrown(self, lines: Lines) -> _Thrown:
+        middles = (np.arange(self.places) + 0.5) / self.places
+        edges = np.arange(self.places + 1) / self.places
+        coverage, near, far, _ = cv2.split(self._looked(lines))
+        lean = _along(lines.lean, middles) / _along(lines.back, middles)
+        to_front = np.float32(self.sweep.to_front_m)
+        near, far = self.sweep.above(near + to_front, far + to_front, lean)
+        run_per_m = _along(lines.scale, edges) / _along(lines.back, edges)
+        start = near * np.minimum(run_per_m[:, :-1], run_per_m[:, 1:])
+        end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
+        return _Thrown(coverage, near, far, lean, start, end)
+
+    def _looked(self, lines: Lines) -> Pixels:
+        """The silhouette at the places of lines, (n, m, 4)."""
+        count = self.places * self.looks
+        points = lines.points_px / 2.0**self.seen.level - 0.5  # OpenCV's centres are whole
+        x, y = (_along(points[..., i], (np.arange(count) + 0.5) / count) for i in (0, 1))
+        looked = cv2.remap(self.seen.channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return looked if self.looks == 1 else _thinned(looked, self.looks)
+
+
+def _along(ends: Floats, shares: Floats) -> Pixels:
+    """What changes evenly between the ends (2, n) of lines, at shares (m,) of them: (n, m) float32."""
+    first, rise = ends[0].astype(np.float32), (ends[1] - ends[0]).astype(np.float32)
+    result: Pixels = np.multiply.outer(rise, shares.astype(np.float32))
+    result += first[:, np.newaxis]
+    return result
+
+
+def _thinned(looked: Pixels, every: int) -> Pixels:
+    """Lines of looks, every so many as one: what is covered counts."""
+    coverage, near, far, _ = cv2.split(looked)
+    weighted = cv2.merge([coverage, cv2.multiply(near, coverage), cv2.multiply(far, coverage), coverage])
+    fewer = cv2.resize(weighted, (looked.shape[1] // every, len(looked)), interpolation=cv2.INTER_AREA)
+    coverage, near, far, _ = cv2.split(fewer)
+    some = np.maximum(coverage, np.float32(_FAINTEST))
+    thinned: Pixels = cv2.merge([coverage, cv2.divide(near, some), cv2.divide(far, some), coverage])
+    return thinned
+
+
+def _stretches(thrown: _Thrown) -> _Stretches:
+    """What the places throw that throw anything."""
+    there = np.flatnonzero((thrown.coverage > _FAINTEST) & (thrown.far >= thrown.near))
+    start, end, coverage = (part.take(there) for part in (thrown.start, thrown.end, thrown.coverage))
+    _close(start, end, (np.diff(there) == 1) & (there[1:] % thrown.start.shape[1] != 0))
+    return _Stretches(there, start, end, coverage)
+
+
+def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
+    """Let what lies side by side in the picture throw its shadow without a gap, also where it recedes steeply.
+
+    next_to (n - 1,): whether each stretch's place is beside the next one's.
+    """
+    for first, second in ((end[:-1], start[1:]), (end[1:], start[:-1])):
+        apart = np.flatnonzero(next_to & (first < second))
+        first[apart] = second[apart] = (first[apart] + second[apart]) / 2.0
+
+
+class _Pile:
+    """A map on which stretches lie one over the other."""
+
+    def __init__(self, columns: Pixels, line: Integers, shape: tuple[int, int]) -> None:
+        """columns (2, n): where they begin and end in the lines of theirs. shape: of the map."""
+        inside = np.clip(columns, 0.0, shape[1])
+        self.shape = shape[0], shape[1] + 1
+        self.place: Integers = inside.astype(np.int64)
+        self.part: Pixels = inside - self.place
+        self.place += line * self.shape[1]
+
+    def of(self, weight: Pixels) -> Pixels:
+        """How much of a weight (n,) of theirs lies on each sample."""
+        steps = np.stack([weight, -weight])
+        begun = cv2.integral(self._sums(steps))  # of all rows above, too
+        piled = begun[1:, 1:-1] - begun[:-1, 1:-1]
+        piled -= self._sums(steps * self.part)[:, :-1]
+        result: Pixels = piled.astype(np.float32)
+        return result
+
+    def _sums(self, steps: Pixels) -> Floats:
+        size = self.shape[0] * self.shape[1]
+        sums = np.bincount(self.place.ravel(), steps.ravel(), size)
+        return sums.reshape(self.shape).astype(np.float64, copy=False)  # whole numbers where there are none
