@@ -24,6 +24,9 @@ standing person (ANSUR II, NATICK/TR-15/007, value from memory)."""
 STEM_RATIO = 0.25
 """A thing whose footprint is not wider than this share of its width (a parasol, a tree, a lamp) is round about it."""
 
+PART_DEPTH_RATIO = 0.9
+"""Depth of a thing's parts as a share of how broad they are. Chosen in tests/studies/shadow_thickness.py."""
+
 APART_RATIO = 0.25
 """From this share on, where one looks through below a thing's front, it stands on feet or legs."""
 
@@ -129,8 +132,8 @@ def solid_of(
 ) -> Solid:
     """The solid of a silhouette that stands on the ground.
 
-    depth_m: None = what a side of its footprint tells, else as deep as its parts are broad, but not more
-    than a share of its width; what stands on a stem or on a round foot is as deep as it is wide. build: None: unknown.
+    depth_m: None = what a side of its footprint tells, else nearly as deep as its parts are broad, but not more than a
+    share of its width; what stands on a stem or on a round foot is as deep as it is wide. build: None: unknown.
     """
     rows = _rows(pixels)
     found = footprint(rows, hull_px)
@@ -158,7 +161,7 @@ def _depth(found: Footprint, px_per_m: float, build: Build | None) -> float:
     if found.depth_m is not None:
         return found.depth_m
     most = DEPTH_RATIO * found.width_m
-    return most if build is None else min(most, build.breadth_px / px_per_m)
+    return most if build is None else min(most, PART_DEPTH_RATIO * build.breadth_px / px_per_m)
 
 
 def flat_solid(pixels: Sequence[Row] | Floats, hull_px: tuple[Point, ...], depth_m: float) -> Solid:

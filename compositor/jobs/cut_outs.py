@@ -19,7 +19,8 @@ from compositor.jobs.contents import Contents
 from compositor.jobs.entries import Damaged, Stored
 from compositor.jobs.keys import key_of
 from compositor.jobs.shelf import Shelf
-from compositor.measure.facts import Point, build_of, matte_hull
+from compositor.measure.build import build_of
+from compositor.measure.facts import Point, matte_hull
 from compositor.pixels.mips import Mips
 from compositor.plan.effects import Cutting
 
