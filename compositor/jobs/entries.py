@@ -28,7 +28,7 @@ _FORM, _PREFIX = b"arrays 1", struct.Struct("<8sII")
 _ALIGNMENT = 64  # bytes: a cache line of the processor
 _HEAD_BYTES = 4 << 10  # read at once: nearly every head is shorter
 _PIECE_BYTES = 256 << 10
-_MOST_MAPPED_BYTES = 64 << 20
+_MOST_MAPPED_BYTES = 16 << 20
 _MARKED_S = 10.0  # how long an entry counts as used just now
 
 

@@ -1,7 +1,10 @@
 """How much memory rendering a variant takes besides what is kept on the shelf, told from sizes alone."""
 
+from math import ceil, floor
+
 import numpy as np
 
+from compositor.base.arrays import with_ones
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import PlacedElement, Plan
 from compositor.render.view import View
@@ -36,10 +39,15 @@ def _view_bytes(plan: Plan, view: View) -> int:
 
 def _covered_px(element: PlacedElement, view: View) -> int:
     """Pixels of the box around what a view shows of an element."""
-    hull = np.column_stack([np.array(element.own_hull_px), np.ones(len(element.own_hull_px))])
+    hull = with_ones(np.array(element.own_hull_px))
     ahead = in_front(hull @ (view.matrix @ element.homography_matrix).T)
     if len(ahead) == 0:
         return 0
     points = ahead[:, :2] / ahead[:, 2:]
-    low, high = np.clip(points.min(axis=0), 0, view.size_px), np.clip(points.max(axis=0), 0, view.size_px)
-    return int(np.prod(np.ceil(high) - np.floor(low)))
+    low: list[float] = points.min(axis=0).tolist()
+    high: list[float] = points.max(axis=0).tolist()
+    width, height = (
+        ceil(min(max(end, 0), side)) - floor(min(max(start, 0), side))
+        for start, end, side in zip(low, high, view.size_px, strict=True)
+    )
+    return width * height

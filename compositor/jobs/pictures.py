@@ -91,14 +91,15 @@ def _shared(shelf: Shelf, plate: str, source: Source, rest: tuple[Hashable, ...]
 def _linear(problem: Problem, plate: Pixels, space: Space) -> Callable[[], Pixels] | None:
     """The plate in linear light, kept as long as there is room where several views are to come."""
     plan, shelf = problem.plan, problem.inputs.shelf
+    known = "linear plate", (plan.plate.source.image,), frame_shape(plan.plate)
     views = {View.of_window(delivery.window_px, delivery.size_px) for delivery in plan.deliveries}
     several = sum(view.cut_px is None for view in views) * max(shelf.users(plan.plate.source.image), 1) >= _SEVERAL
     samples = plate.shape[0] * plate.shape[1] * 4
     held_bytes = samples * (2 if plate.dtype == np.uint8 else 4)
-    if not several or (shelf.most_bytes is not None and held_bytes > shelf.most_bytes // 4):
-        return None
-    make = partial(decode_opaque, plate, space)
-    return partial(shelf.take, "linear plate", (plan.plate.source.image,), frame_shape(plan.plate), make)
+    room = shelf.most_bytes is None or held_bytes <= shelf.most_bytes // 4
+    if shelf.holds(*known) or (several and room):  # the last of many views find it there
+        return partial(shelf.take, *known, partial(decode_opaque, plate, space))
+    return None
 
 
 def _elements(inputs: Inputs, samples: Pixels, plate: Source, contents: Contents) -> Callable[[Source], Mips]:

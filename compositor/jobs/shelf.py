@@ -21,12 +21,17 @@ _Key = tuple[str, tuple[str, ...], Hashable]
 _LEAST_PASSING_BYTES = 24 << 20
 _MOST_PASSING_FRACTION = 0.5  # of what may be held
 _REMEMBERED = 10_000  # keys of passing things that were let go
+_WITHOUT_SAMPLES = {str, bytes, int, float, bool, type(None)}
+_EMPTY_BYTES = 1 << 10  # what a passing thing without samples counts: there may be several for every variant
 
 
-@dataclass
+@dataclass(slots=True)
 class _Thing:
-    made: Future[Any]
+    """in_hand: where others wait for it; None once it is made. held_bytes: 0 until then."""
+
+    in_hand: Future[Any] | None
     passing: bool
+    value: Any = None
     held_bytes: int = 0
 
 
@@ -64,16 +69,17 @@ class Shelf:
         key = (kind, files, rest)
         with self._lock:
             thing = self._things.get(key)
-            first = thing is None
-            if thing is None:
-                thing = self._things[key] = _Thing(Future(), not files)
+            if thing is not None:
+                self._things.move_to_end(key)
+                in_hand = thing.in_hand
+            else:
+                made = self._things[key] = _Thing(Future(), not files)
                 self._passing_bytes += self._let_go_before.pop(key, 0)
                 for file in files:
                     self._of_file[file].add(key)
-            self._things.move_to_end(key)
-        if first:
-            self._make(key, thing, make)
-        return cast(Value, thing.made.result())
+        if thing is None:
+            return self._make(key, made, make)
+        return cast(Value, thing.value if in_hand is None else in_hand.result())
 
     def holds(self, kind: str, files: tuple[str, ...], rest: Hashable) -> bool:
         """Whether a thing is there or being made."""
@@ -100,26 +106,32 @@ class Shelf:
         with self._lock:
             return sum(self._held_bytes.values())
 
-    def _make(self, key: _Key, thing: _Thing, make: Callable[[], Value]) -> None:
+    def _make(self, key: _Key, thing: _Thing, make: Callable[[], Value]) -> Value:
+        in_hand = cast("Future[Value]", thing.in_hand)
         try:
             value = make()
         except BaseException as error:
-            thing.made.set_exception(error)
+            in_hand.set_exception(error)
             if not isinstance(error, CompositorError):  # the memory or the disk may have room again
                 with self._lock:
                     if self._things.get(key) is thing:
                         self._remove(key)
-            return
-        thing.made.set_result(value)
+            raise
+        in_hand.set_result(value)
         with self._lock:
+            thing.value, thing.in_hand = value, None
             if self._things.get(key) is thing:
-                thing.held_bytes = held_bytes(value)
+                thing.held_bytes = held_bytes(value) or (_EMPTY_BYTES if thing.passing else 0)
                 self._held_bytes[thing.passing] += thing.held_bytes
-            passing_bytes = self._passing_bytes
-            if self.most_bytes is not None:
-                self._drop(False, sum(self._held_bytes.values()) - self.most_bytes)
-                passing_bytes = min(passing_bytes, int(self.most_bytes * _MOST_PASSING_FRACTION))
-            self._drop(True, self._held_bytes[True] - passing_bytes)
+            self._make_room()
+        return value
+
+    def _make_room(self) -> None:
+        passing_bytes = self._passing_bytes
+        if self.most_bytes is not None:
+            self._drop(False, sum(self._held_bytes.values()) - self.most_bytes)
+            passing_bytes = min(passing_bytes, int(self.most_bytes * _MOST_PASSING_FRACTION))
+        self._drop(True, self._held_bytes[True] - passing_bytes)
 
     def _drop(self, passing: bool, surplus_bytes: int) -> None:
         """Let the longest unused things go, only passing ones or any, until so much less is held."""
@@ -149,12 +161,15 @@ class Shelf:
 
 def held_bytes(value: object) -> int:
     """Memory that a thing's samples take; pyramids that are mapped from files take none."""
+    kind = type(value)
+    if kind in _WITHOUT_SAMPLES:
+        return 0
     if isinstance(value, np.ndarray):
         return value.nbytes
     if isinstance(value, Mips):
         return value.held_bytes
     if is_dataclass(value):
         return sum(held_bytes(getattr(value, field.name)) for field in fields(value))
-    if isinstance(value, Sequence) and not isinstance(value, str | bytes):
-        return sum(held_bytes(item) for item in value)
+    if kind is tuple or kind is list:
+        return sum(held_bytes(item) for item in cast("Sequence[object]", value) if type(item) not in _WITHOUT_SAMPLES)
     return 0

@@ -15,6 +15,7 @@ from PIL import Image
 from compositor.files.atomic import PART_SUFFIX, content_hash
 from compositor.jobs import cut_outs as cut_outs_room
 from compositor.jobs import entries as entries_room
+from compositor.jobs import pictures as pictures_room
 from compositor.jobs import shelf as shelf_room
 from compositor.jobs.batch import Choice, Means, run_batch
 from compositor.jobs.cache import ENDING, Cache, default_cache
@@ -24,6 +25,8 @@ from compositor.jobs.outcome import Solved
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variant, render_variants
 from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
+from compositor.render import view as view_room
+from compositor.render.view import decode_opaque
 
 Write = Callable[[dict[str, Any]], Path]
 Words = dict[str, Any]
@@ -306,6 +309,33 @@ def test_what_passes_stays_little_until_it_is_asked_for_again(made: list[str]) -
         for number in range(36, 40):
             taken(shelf, made, f"{number}", (), size)
     assert made[40:] == ["36", "37", "38"] and shelf.held_bytes == 4 * size
+
+
+def test_passing_things_without_samples_do_not_pile_up(made: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of elements that no view shows, say."""
+    monkeypatch.setattr(shelf_room, "_LEAST_PASSING_BYTES", 10 << 10)
+    shelf = Shelf()
+    for number in range(100):
+        taken(shelf, made, f"{number}", (), 0)
+    held = [number for number in range(100) if shelf.holds("thing", (), f"{number}")]
+    assert held == list(range(90, 100))
+
+
+def test_the_last_of_many_views_find_the_linear_plate_that_is_there(
+    words: Words, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words["deliveries"] = [{"name": "small", "size": [60, 40]}]
+    words["variants"] = [{"name": f"v{i}", "set": {"deliveries.small.size": [60 + i, 40]}} for i in range(1, 8)]
+    decoded: list[int] = []
+
+    def decode(plate: np.ndarray, space: Any) -> Any:
+        decoded.append(plate.shape[1])
+        return decode_opaque(plate, space)
+
+    for room in (pictures_room, view_room):
+        monkeypatch.setattr(room, "decode_opaque", decode)
+    layers_of(write(words), tmp_path / "out", None, jobs=1)
+    assert decoded == [480]
 
 
 def test_what_is_held_does_not_grow_with_the_variants(
