@@ -5,6 +5,7 @@ carried at once: :mod:`compositor.geometry.sweep`.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import radians, tan
 
 import numpy as np
@@ -82,11 +83,16 @@ class Throw:
         result: Floats = self.frame.rotation @ self.direction
         return result
 
+    @cached_property
+    def outline_m(self) -> Floats:
+        """The solid's outline (n, 3) in the world, from the receiving plane's origin."""
+        result: Floats = self.frame.to_world(self.solid.outline_m()) - np.array(self.receiver.origin_m)
+        return result
+
     @property
     def most_towards_m(self) -> float:
         """Metres from the receiving plane, towards the light, to the solid's farthest point."""
-        points = self.frame.to_world(self.solid.outline_m()) - np.array(self.receiver.origin_m)
-        return max(0.0, float((points @ self.facing).max()) / self.slant)
+        return max(0.0, float((self.outline_m @ self.facing).max()) / self.slant)
 
     def bounds_m(self) -> tuple[Floats, Floats]:
         """Least and greatest coordinates (2,) on the receiving plane that the shadow can reach."""
@@ -95,10 +101,8 @@ class Throw:
 
     def landed_m(self) -> Floats:
         """Coordinates (n, 2) on the receiving plane where the light through the solid's outline lands."""
-        points = self.frame.to_world(self.solid.outline_m())
-        above = (points - np.array(self.receiver.origin_m)) @ self.facing
-        offset = points - np.maximum(above, 0.0)[:, np.newaxis] / self.slant * self.direction
-        offset -= np.array(self.receiver.origin_m)
+        above = np.maximum(self.outline_m @ self.facing, 0.0)
+        offset = self.outline_m - above[:, np.newaxis] / self.slant * self.direction
         return np.column_stack([offset @ np.array(self.receiver.right), offset @ np.array(self.receiver.up)])
 
     @property
@@ -132,34 +136,34 @@ def sky_patches(sun: Floats | None) -> list[SkyPatch]:
     """
     found = []
     start = 0.0 if sun is None else float(np.arctan2(sun[0], sun[1]))
+    turns, shares = (part.ravel() for part in np.meshgrid([-0.8, -0.4, 0.0, 0.4, 0.8], [0.1, 0.3, 0.5, 0.7, 0.9]))
     for count, inner, outer, half_angle_deg in ((3, 0.0, 0.577, 28.0), (6, 0.577, 1.0, 20.0)):
+        levels = np.sqrt(inner**2 + (outer**2 - inner**2) * shares)
         for index in range(count):
             azimuth = start + 2.0 * np.pi * index / count
-            parts = [
-                _on_disc(azimuth + np.pi * turn / count, np.sqrt(inner**2 + (outer**2 - inner**2) * share))
-                for turn in (-0.8, -0.4, 0.0, 0.4, 0.8)
-                for share in (0.1, 0.3, 0.5, 0.7, 0.9)
-            ]
-            luminance = float(np.mean([sky_luminance(part, sun) for part in parts]))
+            parts = _on_disc(azimuth + np.pi * turns / count, levels)
+            luminance = float(np.mean(sky_luminance(parts, sun)))
             found.append((_on_disc(azimuth, np.sqrt((inner**2 + outer**2) / 2.0)), half_angle_deg, luminance))
     whole = sum(luminance for _, _, luminance in found)
     return [SkyPatch(direction, half, luminance / whole) for direction, half, luminance in found]
 
 
-def _on_disc(azimuth_rad: float, level: float) -> Floats:
-    """The direction (3,) in the sky over a point of the unit disc."""
-    return np.array([level * np.sin(azimuth_rad), level * np.cos(azimuth_rad), np.sqrt(1.0 - level**2)])
+def _on_disc(azimuth_rad: float | Floats, level: float | Floats) -> Floats:
+    """The directions (3,) or (n, 3) in the sky over points of the unit disc."""
+    return np.stack([level * np.sin(azimuth_rad), level * np.cos(azimuth_rad), np.sqrt(1.0 - level**2)], axis=-1)
 
 
-def sky_luminance(direction: Floats, sun: Floats | None) -> float:
-    """Luminance of the sky in a direction (3,), in a unit of its own.
+def sky_luminance(direction: Floats, sun: Floats | None) -> Floats:
+    """Luminance of the sky in directions (3,) or (n, 3), in a unit of its own.
 
     ISO 15469:2004 (CIE S 011): type 12, clear, about a sun in a direction (3,); without one type 1, overcast.
     """
-    up = max(float(direction[2]), 1e-3)
+    up = np.maximum(direction[..., 2], 1e-3)
     if sun is None:
-        return float(1.0 + 4.0 * np.exp(-0.70 / up))
-    from_sun = float(np.arccos(np.clip(direction @ sun, -1.0, 1.0)))
+        overcast: Floats = 1.0 + 4.0 * np.exp(-0.70 / up)
+        return overcast
+    from_sun = np.arccos(np.clip(direction @ sun, -1.0, 1.0))
     gradation = 1.0 - np.exp(-0.32 / up)
     indicatrix = 1.0 + 10.0 * (np.exp(-3.0 * from_sun) - np.exp(-1.5 * np.pi)) + 0.45 * np.cos(from_sun) ** 2
-    return float(gradation * indicatrix)
+    clear: Floats = gradation * indicatrix
+    return clear

@@ -55,7 +55,7 @@ class Lines:
     lean: Floats
     back: Floats
 
-    def some(self, which: slice) -> "Lines":
+    def some(self, which: slice | Integers) -> "Lines":
         """Some of them."""
         return Lines(*(part[:, which] for part in (self.points_px, self.scale, self.lean, self.back)))
 

@@ -5,6 +5,7 @@ them.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Throw, half_shadow_radii, sunward_ground
 from compositor.geometry.sun import HALF_ANGLE_DEG
+from compositor.pixels.mips import content_box
 from compositor.plan.light import Light, Point, Shadow
 from compositor.render.silhouette import Silhouette
 from compositor.render.throwing import Grid, grid_over, skylight_kept, thrown
@@ -31,6 +33,9 @@ SKY_REACH = 0.6
 
 WALL_TOP_M = 1000.0
 
+LEAST_SHARE = 1e-3
+"""Less of a light is not missed."""
+
 
 @dataclass(frozen=True)
 class PlaneMap:
@@ -42,10 +47,17 @@ class PlaneMap:
     share: Pixels
     wall_m: tuple[Point, Point] | None = None
 
+    @cached_property
+    def content_px(self) -> tuple[int, int, int, int]:
+        """(left, top, right, bottom) of the part of it between whose samples there is anything to be seen; without
+        extent where there is none."""
+        left, top, right, bottom = content_box(np.asarray(self.share > LEAST_SHARE))
+        return (left - 1, top - 1, right + 1, bottom + 1) if right > left else (0, 0, 0, 0)
+
 
 def sun_maps(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camera) -> list[PlaneMap]:
     """The sun's light that is kept from the ground and from walls."""
-    if light.sun is None or not shadow.cast:
+    if light.sun is None:
         return []
     direction = light.sun.direction
     foot_m = (shadow.frame.origin_m[0], shadow.frame.origin_m[1])
@@ -60,7 +72,7 @@ def sky_map(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camera
     """The sky's light that is kept from the ground around an element."""
     points = shadow.frame.to_world(shadow.solid.outline_m())
     height = float(points[:, 2].max())
-    if not shadow.contact or height <= 0.0:
+    if height <= 0.0:
         return None
     foot_m = (shadow.frame.origin_m[0], shadow.frame.origin_m[1])
     plane = Plane((*foot_m, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0))

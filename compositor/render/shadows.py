@@ -21,14 +21,16 @@ from compositor.pixels.strips import run_all
 from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, StackItem
 from compositor.render.bounced import returned
-from compositor.render.casting import WALL_TOP_M, PlaneMap, sky_map, sun_maps
+from compositor.render.casting import LEAST_SHARE, WALL_TOP_M, PlaneMap, sky_map, sun_maps
 from compositor.render.layer import Layer, covered_window, cropped
 from compositor.render.pictures import Pictures
 from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
 
 DARKEST = 0.98
-_LEAST = 1e-3
+LEAST_LEFT = 1e-5
+"""Where the sun is all the light there is, so much is left: less than 16 bits tell, but it can be divided by."""
+
 _STRIP_PX = 32_768
 
 
@@ -52,7 +54,8 @@ def shadow_layers(plan: Plan, pictures: Pictures, view: View, kind: type[np.gene
         return {}
     cutters = [_Cutter(shadow, plan, pictures, view) for shadow in light.shadows]
     kept = run_all([partial(task, light) for cutter in cutters for task in (cutter.sunlight, cutter.skylight)])
-    ground = _Ground(light, view, pictures.matte, [part.window for part in kept if part is not None])
+    shade = None if light.shade is None else view_coverage(pictures.matte(light.shade), view)
+    ground = Ground(light, shade, [part.window for part in kept if part is not None], kind)
     layers: dict[str, list[Layer]] = {shadow.element: [] for shadow in light.shadows}
     for cutter, sunlight in zip(cutters, kept[::2], strict=True):
         if sunlight is not None:
@@ -71,48 +74,52 @@ def lies(plan: Plan, item: StackItem) -> bool:
     return plan.light is None or all(shadow.element != item.name for shadow in plan.light.shadows)
 
 
-class _Ground:
-    """What has been taken from the light of the ground so far, in as much of the view as windows reach over."""
+class Ground:
+    """What has been taken from the light of the ground so far, in as much of the view as windows reach over.
 
-    def __init__(self, light: Light, view: View, matte: Callable[[str], Pixels], windows: list[Window]) -> None:
-        self.left = light.left_ratio
-        self.corner = (min((w.left for w in windows), default=0), min((w.top for w in windows), default=0))
-        width = max((w.left + w.width for w in windows), default=0) - self.corner[0]
-        height = max((w.top + w.height for w in windows), default=0) - self.corner[1]
-        self.sun = np.zeros((height, width), np.float32)
-        self.sky = np.zeros((height, width), np.float32)
-        self.shade = None if light.shade is None else view_coverage(matte(light.shade), view)
+    shade: how much of the sun the plate itself hides, as the view shows it. Factors are samples of a kind (uint16 or
+    float32).
+    """
+
+    def __init__(self, light: Light, shade: Pixels | None, windows: list[Window], kind: type[np.generic]) -> None:
+        self.left, self.kind = [max(left, LEAST_LEFT) for left in light.left_ratio], kind
+        left, top = self.corner = min((w.left for w in windows), default=0), min((w.top for w in windows), default=0)
+        right = max((w.left + w.width for w in windows), default=0)
+        bottom = max((w.top + w.height for w in windows), default=0)
+        self.sky = np.zeros((bottom - top, right - left), np.float32)
+        self.sun = self.sky.copy()
+        """How much of the sun is hidden, by elements and in the plate itself."""
+        if shade is not None:
+            self.sun += shade[top:bottom, left:right] / np.float32(_full(shade.dtype))
 
     def shaded(self, kept: Kept) -> list[Pixels]:
         """Factors per channel of what hides the sun; the ground remembers."""
-        place = kept.place(self.corner)
-        before = self._hidden(kept)
+        before = self.sun[kept.place(self.corner)]
         after = cv2.max(before, kept.share)
-        factors = [cv2.divide(_lit(after, left), _lit(before, left)) for left in self.left]
-        self.sun[place] = cv2.max(self.sun[place], kept.share)
+        factors = [self._factor(_lit(after, left), _lit(before, left)) for left in self.left]
+        before[...] = after
         return factors
 
     def closed_in(self, kept: Kept, back: Floats) -> list[Pixels]:
         """Factors per channel of what hides the sky and sends a share (3,) of its light back; the ground remembers."""
         place = kept.place(self.corner)
-        hidden, before = self._hidden(kept), self.sky[place]
+        hidden, before = self.sun[place], self.sky[place]
         after = cv2.max(before, np.minimum(kept.share, np.float32(DARKEST)))
         factors = []
         for left, sent in zip(self.left, back, strict=True):
             lit, taken = _lit(hidden, left), left * (1.0 - float(sent))
-            factors.append(cv2.divide(cv2.scaleAdd(after, -taken, lit), cv2.scaleAdd(before, -taken, lit)))
-        self.sky[place] = after
+            factors.append(self._factor(cv2.scaleAdd(after, -taken, lit), cv2.scaleAdd(before, -taken, lit)))
+        before[...] = after
         return factors
 
-    def _hidden(self, kept: Kept) -> Pixels:
-        """How much of the sun is hidden, by elements and in the plate itself."""
-        sun = self.sun[kept.place(self.corner)]
-        if self.shade is None:
-            return sun
-        shade = self.shade[kept.place((0, 0))]
-        full = np.float32(65535.0 if shade.dtype == np.uint16 else 1.0)
-        hidden: Pixels = np.maximum(sun, shade.astype(np.float32) / full)
-        return hidden
+    def _factor(self, after: Pixels, before: Pixels) -> Pixels:
+        depth = cv2.CV_16U if self.kind == np.uint16 else cv2.CV_32F
+        factor: Pixels = cv2.divide(after, before, scale=_full(self.kind), dtype=depth)
+        return factor
+
+
+def _full(kind: type[np.generic] | np.dtype[Any]) -> float:
+    return 65535.0 if kind == np.uint16 else 1.0
 
 
 def _lit(hidden: Pixels, left_ratio: float) -> Pixels:
@@ -141,6 +148,8 @@ class _Cutter:
 
     def sunlight(self, light: Light) -> Kept | None:
         """The sun's light that is kept from the ground and from walls; None where that is not in the view."""
+        if light.sun is None or not self.shadow.cast:
+            return None
         parts = []
         for found in self.maps("sun", light, lambda: sun_maps(self.shadow, self.silhouette, light, self.camera)):
             part = _seen(found, self.camera, self.view)
@@ -154,6 +163,8 @@ class _Cutter:
 
     def skylight(self, light: Light) -> Kept | None:
         """The sky's light that is kept from the ground around the element; None where that is not in the view."""
+        if not self.shadow.contact:
+            return None
         found = self.maps("sky", light, lambda: sky_map(self.shadow, self.silhouette, light, self.camera))
         return None if found is None else _seen(found, self.camera, self.view)
 
@@ -161,7 +172,7 @@ class _Cutter:
 def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
     """A map as the view shows it; None where nothing of it is there."""
     to_view = view.matrix @ found.plane.homography(camera) @ found.grid.to_plane
-    window = covered_window(to_view, (0, 0, *found.grid.size), view.size_px)
+    window = covered_window(to_view, found.content_px, view.size_px)
     if window is None:
         return None
     middles = np.array([[1.0, 0.0, window.left + 0.5], [0.0, 1.0, window.top + 0.5], [0.0, 0.0, 1.0]])
@@ -173,11 +184,11 @@ def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     shown = cv2.warpPerspective(found.share, to_indices, (window.width, window.height), flags=flags)
     _only_in_front(shown, back[2])
-    left, top, right, bottom = content_box(np.asarray(shown > _LEAST))
+    left, top, right, bottom = content_box(np.asarray(shown > LEAST_SHARE))
     if right == left:
         return None
-    part = np.ascontiguousarray(shown[top:bottom, left:right])
-    return Kept(Window(window.left + left, window.top + top, right - left, bottom - top), part)
+    part = Window(window.left + left, window.top + top, right - left, bottom - top)
+    return Kept(part, shown[top:bottom, left:right])
 
 
 def _open_behind(ground: Kept, camera: Camera, view: View, wall_m: tuple[Point, Point]) -> None:
@@ -234,15 +245,13 @@ def _layer(
         share = kept.share[top : top + rows]
         if cv2.minMaxLoc(share)[1] > 0.0:
             strip = Kept(Window(window.left, window.top + top, window.width, len(share)), share)
-            samples[top : top + rows] = _multiplying(factors(strip), kind)
+            samples[top : top + rows] = _multiplying(factors(strip))
     layer = cropped(f"{element}/{what}", what, "multiply", (window.left, window.top), samples)
     return [] if layer is None else [layer]
 
 
-def _multiplying(factors: list[Pixels], kind: type[np.generic]) -> Pixels:
+def _multiplying(factors: list[Pixels]) -> Pixels:
     """Samples (h, w, 4) that multiply by factors, without coverage where these do not darken."""
-    least = cv2.min(cv2.min(factors[0], factors[1]), factors[2])
-    samples: Pixels = cv2.merge([*factors, np.ones_like(least)])
-    if kind == np.uint16:
-        samples = cv2.multiply(samples, np.full(4, 65535.0), dtype=cv2.CV_16U)
-    return cv2.copyTo(samples, (least < 1.0 - _LEAST).view(np.uint8))
+    least, full = cv2.min(cv2.min(factors[0], factors[1]), factors[2]), _full(factors[0].dtype)
+    samples: Pixels = cv2.merge([*factors, np.full_like(least, full)])
+    return cv2.copyTo(samples, (least < full * (1.0 - LEAST_SHARE)).view(np.uint8))

@@ -14,7 +14,7 @@ _LEAST_M = 0.01
 _MOST_M = 1e6
 _PLACES = 2048  # along the line on which the sides are looked up
 _STEEPEST = 0.1  # where one looks straight down, all upright planes through the eye meet in one pixel
-_STRIP_PX = 16_384
+_ROWS = 4  # sides are looked up in one of so many: they are upright, and so very nearly in the picture
 
 
 @dataclass(frozen=True)
@@ -52,13 +52,8 @@ class Silhouette:
         profile = round_thickness if self.solid.is_round else half_thickness
         half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m))
         half_m /= np.float32(per_m)
-        channels: Pixels = np.empty((*coverage.shape, 4), np.float32)
-        sides = _Sides(self.solid, level, coverage.shape)
-        rows = max(1, _STRIP_PX // coverage.shape[1])
-        for top in range(0, len(coverage), rows):  # in the processor's cache
-            strip = slice(top, top + rows)
-            near, far = sides.reach(half_m[strip], top)
-            channels[strip] = cv2.merge([coverage[strip], near, far, near])
+        near, far = _Sides(self.solid, level, coverage.shape).reach(half_m)
+        channels: Pixels = cv2.merge([coverage, near, far, far])
         return channels
 
 
@@ -98,18 +93,20 @@ class _Sides:
         self.line = np.zeros((1, _PLACES, 4), np.float32)
         self.line[0, :, 0], self.line[0, :, 1] = surface, np.minimum(room, _MOST_M)
 
-    def reach(self, half_m: Pixels, top: int) -> tuple[Pixels, Pixels]:
+    def reach(self, half_m: Pixels) -> tuple[Pixels, Pixels]:
         """From where to where behind the front line each part lies, (h, w) float32, as far as the solid has room for
-        it. half_m: half the thickness that it would have. top: the first of the level's rows that is given."""
+        it. half_m: half the thickness that it would have."""
         if self.middle_m is not None:
             middle = np.float32(self.middle_m)
             return middle - half_m, middle + half_m
         height, width = half_m.shape
-        to_line = np.array([self.place, np.zeros(3), self.facing])
-        to_line[:, 2] += top * to_line[:, 1]
+        few = -(-height // _ROWS)
+        to_line = np.array([self.place, np.zeros(3), self.facing]) @ np.array(
+            [[1.0, 0.0, 0.0], [0.0, height / few, (height / few - 1.0) / 2.0], [0.0, 0.0, 1.0]]
+        )
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        seen = cv2.warpPerspective(self.line, to_line, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-        surface, room = cv2.split(seen)[:2]
+        seen = cv2.warpPerspective(self.line, to_line, (width, few), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        surface, room = (cv2.resize(part, (width, height)) for part in cv2.split(seen)[:2])
         return surface, cv2.scaleAdd(cv2.min(half_m, room), 2.0, surface)
 
 

@@ -11,16 +11,18 @@ from compositor.render.silhouette import Seen
 
 _MOST_PLACES = 2048
 _PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
-PX_PER_LOOK = 2.0
-_PLACES_AT_ONCE = 65_536
+_PX_PER_LOOK = 2.0  # along a line; one between four pixels reads all of them
+_PLACES_AT_ONCE = 32_768
 _FAINTEST = 1.0 / 512.0
 _UNSEEN = 1e-4
 
 
 @dataclass(frozen=True)
 class Swept:
-    """A map over the angles (rows) and distances of a fan, (h, w) float32. start, step: angle and distance of the first
-    sample's corner, and from one to the next."""
+    """A map over the angles (rows) and distances of a fan, (h, w[, c]) float32.
+
+    start, step: angle and distance of the first sample's corner, and from one to the next.
+    """
 
     samples: Pixels
     start: tuple[float, float]
@@ -43,79 +45,77 @@ class _Thrown:
 
 @dataclass(frozen=True)
 class _Stretches:
-    """What is thrown: by which place, all lines one after the other, from and to which distance (metres), and how
-    opaque the place is; (n,) each."""
+    """What is thrown: by which place, all lines one after the other, and by which line; from and to which distance
+    (metres); how opaque the place is; (n,) each."""
 
     place: Integers
+    line: Integers
     start: Pixels
     end: Pixels
     coverage: Pixels
 
+    def some(self, which: Integers) -> "_Stretches":
+        """Some of them."""
+        return _Stretches(*(part[which] for part in vars(self).values()))
+
 
 class Sweeping:
-    """A silhouette over the lines of a fan, to be laid down in a map of so many rows and columns.
+    """A silhouette over the lines of a fan, to be laid down in a map of so many rows and columns."""
 
-    px_per_look: pixels along a line for each look at the silhouette. One between four pixels reads all of them.
-    """
-
-    def __init__(
-        self, seen: Seen, sweep: Sweep, fan: Fan, shape: tuple[int, int], px_per_look: float = PX_PER_LOOK
-    ) -> None:
+    def __init__(self, seen: Seen, sweep: Sweep, fan: Fan, shape: tuple[int, int]) -> None:
         self.seen, self.sweep, self.shape = seen, sweep, shape
         (first, last), (near, far) = fan.angles_rad, fan.run_m
         self.start, self.step = (first, near), ((last - first) / shape[0], (far - near) / shape[1])
         angles = fan.middle_rad + first + self.step[0] * (np.arange(shape[0], dtype=np.float64) + 0.5)
         self.lines, self.rows = sweep.lines_in(angles, seen.box_px)
-        longest = float(np.hypot(*(self.lines.points_px[1] - self.lines.points_px[0]).T).max(initial=0.0))
-        count = int(np.clip(np.ceil(longest / 2.0**seen.level), 2, _MOST_PLACES))
-        px = max(1, count // (_PLACES_PER_COLUMN * shape[1]))
-        self.places, self.looks = -(-count // px), max(1, round(px / px_per_look))
+        self.lengths_px = np.hypot(*(self.lines.points_px[1] - self.lines.points_px[0]).T) / 2.0**seen.level
+        self.px = max(1, int(self.lengths_px.max(initial=0.0)) // (_PLACES_PER_COLUMN * shape[1]))
 
     def kept(self) -> Swept:
         """How much of the light is kept, 0..1."""
         samples = np.zeros(self.shape, np.float32)
-        at_once = max(1, _PLACES_AT_ONCE // (self.places * self.looks))
+        at_once = max(1, int(_PLACES_AT_ONCE * self.px / self.lengths_px.max(initial=1.0)))
         for top in range(0, len(self.rows), at_once):  # few enough to stay in the processor's cache
             some = slice(top, top + at_once)
-            samples[self.rows[some]] = self._kept(self.lines.some(some))
-        return self._swept(samples)
-
-    def towards(self) -> tuple[Swept, Swept]:
-        """How much of what keeps the light lies one over the other, and that times its distance towards the light
-        (metres)."""
-        thrown = self._thrown(self.lines)
-        stretches = _stretches(thrown)
-        towards = self.sweep.towards_m((thrown.near + thrown.far) / 2.0, thrown.lean).take(stretches.place)
-        pile = self._pile(stretches, len(self.rows))
-        weight, total = np.zeros(self.shape, np.float32), np.zeros(self.shape, np.float32)
-        weight[self.rows] = pile.of(stretches.coverage)
-        total[self.rows] = pile.of(stretches.coverage * towards)
-        return self._swept(weight), self._swept(total)
-
-    def _swept(self, samples: Pixels) -> Swept:
+            samples[self.rows[some]] = self._kept(some)
         return Swept(samples, self.start, self.step)
 
-    def _kept(self, lines: Lines) -> Pixels:
-        rows, stretches = lines.points_px.shape[1], _stretches(self._thrown(lines))
-        coverage = stretches.coverage
-        kept = self._pile(stretches, rows).of(coverage)
+    def towards(self, every: int) -> Swept:
+        """How much of what keeps the light lies one over the other, and that times its distance towards the light
+        (metres), for every so many rows and columns one: two channels."""
+        shape = -(-self.shape[0] // every), -(-self.shape[1] // every)
+        some = np.flatnonzero(self.rows % every == every // 2)
+        rows = self.rows[some] // every
+        thrown = self._thrown(some, every * self.px, every * _PX_PER_LOOK)
+        stretches = _stretches(thrown)
+        towards = self.sweep.towards_m((thrown.near + thrown.far) / 2.0, thrown.lean).take(stretches.place)
+        step = self.step[0] * every, self.step[1] * every
+        pile = _Pile(stretches, (self.start[1], step[1]), (len(rows), shape[1]))
+        samples = np.zeros((*shape, 2), np.float32)
+        samples[rows] = cv2.merge([pile.of(weight) for weight in (stretches.coverage, stretches.coverage * towards)])
+        first = self.start[0] + self.step[0] * (every // 2 + 0.5 - every / 2)
+        return Swept(samples, (first, self.start[1]), step)
+
+    def _kept(self, which: slice) -> Pixels:
+        stretches = _stretches(self._thrown(which, self.px, _PX_PER_LOOK))
+        coverage, distances = stretches.coverage, (self.start[1], self.step[1])
+        shape = len(self.rows[which]), self.shape[1]
+        kept = _Pile(stretches, distances, shape).of(coverage)
         clear = coverage - coverage * coverage
         some = np.flatnonzero(clear > _UNSEEN)
         if len(some):
-            few = _Stretches(*(part[some] for part in vars(stretches).values()))
-            let_through = self._pile(few, rows).of(clear[some]) / np.maximum(kept, np.float32(_FAINTEST))
+            let_through = _Pile(stretches.some(some), distances, shape).of(clear[some])
+            let_through /= np.maximum(kept, np.float32(_FAINTEST))
             kept = np.minimum(kept, 1.0) * np.maximum(1.0 - let_through, 0.0)
         return np.clip(kept, 0.0, 1.0)
 
-    def _pile(self, stretches: _Stretches, rows: int) -> "_Pile":
-        edges_m = np.stack([stretches.start, stretches.end])
-        columns = (edges_m - np.float32(self.start[1])) * np.float32(1.0 / self.step[1])
-        return _Pile(columns, stretches.place // self.places, (rows, self.shape[1]))
-
-    def _thrown(self, lines: Lines) -> _Thrown:
-        middles = (np.arange(self.places) + 0.5) / self.places
-        edges = np.arange(self.places + 1) / self.places
-        coverage, near, far, _ = cv2.split(self._looked(lines))
+    def _thrown(self, which: slice | Integers, px: int, px_per_look: float) -> _Thrown:
+        """px: of the silhouette, for each place on the longest of the lines."""
+        lines, longest = self.lines.some(which), float(self.lengths_px[which].max(initial=1.0))
+        places = int(np.clip(np.ceil(longest / px), 1, _MOST_PLACES))
+        middles = (np.arange(places) + 0.5) / places
+        edges = np.arange(places + 1) / places
+        coverage, near, far, _ = cv2.split(self._looked(lines, places, max(1, round(px / px_per_look))))
         lean = _along(lines.lean, middles) / _along(lines.back, middles)
         to_front = np.float32(self.sweep.to_front_m)
         near, far = self.sweep.above(near + to_front, far + to_front, lean)
@@ -124,13 +124,13 @@ class Sweeping:
         end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
         return _Thrown(coverage, near, far, lean, start, end)
 
-    def _looked(self, lines: Lines) -> Pixels:
-        """The silhouette at the places of lines, (n, m, 4)."""
-        count = self.places * self.looks
+    def _looked(self, lines: Lines, places: int, looks: int) -> Pixels:
+        """The silhouette at so many places of lines, (n, m, 4). looks: for each place."""
+        count = places * looks
         points = lines.points_px / 2.0**self.seen.level - 0.5  # OpenCV's centres are whole
         x, y = (_along(points[..., i], (np.arange(count) + 0.5) / count) for i in (0, 1))
         looked = cv2.remap(self.seen.channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return looked if self.looks == 1 else _thinned(looked, self.looks)
+        return looked if looks == 1 else _thinned(looked, looks)
 
 
 def _along(ends: Floats, shares: Floats) -> Pixels:
@@ -156,8 +156,9 @@ def _stretches(thrown: _Thrown) -> _Stretches:
     """What the places throw that throw anything."""
     there = np.flatnonzero((thrown.coverage > _FAINTEST) & (thrown.far >= thrown.near))
     start, end, coverage = (part.take(there) for part in (thrown.start, thrown.end, thrown.coverage))
-    _close(start, end, (np.diff(there) == 1) & (there[1:] % thrown.start.shape[1] != 0))
-    return _Stretches(there, start, end, coverage)
+    line = there // thrown.start.shape[1]
+    _close(start, end, (np.diff(there) == 1) & (line[1:] == line[:-1]))
+    return _Stretches(there, line, start, end, coverage)
 
 
 def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
@@ -173,13 +174,16 @@ def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
 class _Pile:
     """A map on which stretches lie one over the other."""
 
-    def __init__(self, columns: Pixels, line: Integers, shape: tuple[int, int]) -> None:
-        """columns (2, n): where they begin and end in the lines of theirs. shape: of the map."""
-        inside = np.clip(columns, 0.0, shape[1])
+    def __init__(self, stretches: _Stretches, distances_m: tuple[float, float], shape: tuple[int, int]) -> None:
+        """distances_m: of the map's first column's near edge, and from one column to the next. shape: of the map."""
+        edges = np.stack([stretches.start, stretches.end])
+        edges -= np.float32(distances_m[0])
+        edges *= np.float32(1.0 / distances_m[1])
+        np.clip(edges, 0.0, shape[1], out=edges)
         self.shape = shape[0], shape[1] + 1
-        self.place: Integers = inside.astype(np.int64)
-        self.part: Pixels = inside - self.place
-        self.place += line * self.shape[1]
+        self.place: Integers = edges.astype(np.int64)
+        self.part: Pixels = edges - self.place
+        self.place += stretches.line * self.shape[1]
 
     def of(self, weight: Pixels) -> Pixels:
         """How much of a weight (n,) of theirs lies on each sample."""

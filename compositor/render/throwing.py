@@ -11,7 +11,7 @@ from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patc
 from compositor.geometry.sweep import Fan, Sweep
 from compositor.pixels.thickness import softened
 from compositor.render.silhouette import Silhouette
-from compositor.render.sweeping import PX_PER_LOOK, Sweeping, Swept
+from compositor.render.sweeping import Sweeping, Swept
 
 MOST_LINES = 2048
 FINER = 1.5
@@ -74,10 +74,9 @@ def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: flo
     wanted = np.array([(last - first) * far * per_across, (far - near) * per_run])
     wanted *= min(1.0, float(np.sqrt(FINER * np.prod(grid.size) / max(np.prod(wanted), 1.0))))
     rows, columns = (int(np.clip(np.ceil(count), 2, MOST_LINES)) for count in wanted)
-    mask = _on_grid(Sweeping(seen, sweep, fan, (rows, columns)).kept(), fan, grid)
-    few = -(-rows // _COARSE), -(-columns // _COARSE)
-    parts = Sweeping(seen, sweep, fan, few, _COARSE * PX_PER_LOOK).towards()
-    weight, total = (_on_grid(part, fan, grid.fewer(_COARSE)) for part in parts)
+    sweeping = Sweeping(seen, sweep, fan, (rows, columns))
+    mask = _on_grid(sweeping.kept(), fan, grid)
+    weight, total = cv2.split(_on_grid(sweeping.towards(_COARSE), fan, grid.fewer(_COARSE)))
     towards = _spread(total, weight, grid.size)
     radii_m = half_shadow_radii(1.0, throw.slant, half_angle_deg)
     return softened(mask, towards, (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
@@ -94,11 +93,11 @@ def _fineness(fan: Fan, grid: Grid) -> tuple[float, float]:
 
 def _on_grid(swept: Swept, fan: Fan, grid: Grid) -> Pixels:
     """A map over the angles and distances of a fan, at the samples of a grid."""
-    width, height = grid.size
-    x = (grid.low_m[0] + (np.arange(width, dtype=np.float32) + 0.5) / grid.per_m[0] - fan.centre_m[0])[np.newaxis, :]
-    y = (grid.low_m[1] + (np.arange(height, dtype=np.float32) + 0.5) / grid.per_m[1] - fan.centre_m[1])[:, np.newaxis]
+    x, y = ((np.arange(n) + 0.5) / per for n, per in zip(grid.size, grid.per_m, strict=True))
+    x, y = x + (grid.low_m[0] - fan.centre_m[0]), y + (grid.low_m[1] - fan.centre_m[1])
     c, s = np.cos(fan.middle_rad), np.sin(fan.middle_rad)
-    along, across = (c * x + s * y).astype(np.float32), (c * y - s * x).astype(np.float32)
+    along = np.add.outer((s * y).astype(np.float32), (c * x).astype(np.float32))
+    across = np.add.outer((c * y).astype(np.float32), (-s * x).astype(np.float32))
     angle = (np.arctan2(across, along) - np.float32(swept.start[0])) / np.float32(swept.step[0]) - np.float32(0.5)
     run = (cv2.magnitude(along, across) - np.float32(swept.start[1])) / np.float32(swept.step[1]) - np.float32(0.5)
     shown: Pixels = cv2.remap(swept.samples, run, angle, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
