@@ -9,6 +9,8 @@ Measured: tests/studies/sampling.py.
 """
 
 from dataclasses import dataclass
+from functools import reduce
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +32,10 @@ MOST_SAMPLES = 16
 """Samples along one output axis, at most; beyond, a coarser level is taken (footprints over 20 : 1)."""
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in px; right and bottom are the first beyond."""
-_PROBES = 4  # looks per tile and axis
-_EDGE_PROBES = 65  # looks along each edge of the picture
+_PARTS = 3  # of a tile's side, from one look to the next
+_ALONG = np.linspace(0, 1, 65)  # looks along each edge of the picture
+_EDGES = np.array([(x, y, 1) for a in _ALONG for x, y in ((a, 0), (a, 1), (0, a), (1, a))]).T
+_CODES, _DEEPEST, _SPREAD_STEPS = 64, 2, 16  # for writing a sampling as one number
 
 
 @dataclass(frozen=True)
@@ -65,34 +69,54 @@ def plan_tiles(back: Floats, window: Window, content_px: Box | None) -> list[lis
     back: 3×3, target px to source px, third coordinate > 0 in front. content_px: the part of the source that holds
     something (left, top, right, bottom); None where its edge pixels go on for ever.
     """
-    looks = _tile_looks(back, window)
+    looks = _shared_looks(back, window)
     inside = near = looks.depth > 0
+    reach_px = looks.sides.sum(axis=0)
     if content_px is not None:
-        reach = 0.75 * TILE_PX / (_PROBES - 1) * looks.sides.sum(axis=0) + 2.0
-        near, inside = (
-            inside & _within(looks.source, content_px, reach),
-            inside & _within(looks.source, content_px, 0.0),
-        )
-    longest = np.where(inside, looks.sides, 0.0).max(axis=-1)
-    shortest = np.where(inside, looks.shortest, np.inf).min(axis=-1)
+        near = inside & _within(looks.source, content_px, 0.75 * TILE_PX / _PARTS * reach_px + 2.0)
+        inside = inside & _within(looks.source, content_px, 0.0)
+    longest = _of_tiles(np.maximum, np.where(inside, looks.sides, 0.0))
+    shortest = _of_tiles(np.minimum, np.where(inside, looks.shortest, np.inf))
     if content_px is not None:
         _add_edges(back, window, content_px, (longest, shortest))
-    touched = ~np.isfinite(shortest) & near.any(axis=-1)  # hardly: by the look with the smallest footprint
-    smallest = np.argmin(np.where(near, looks.sides.sum(axis=0), np.inf), axis=-1)[..., np.newaxis]
-    closest = [np.take_along_axis(side, smallest, -1)[..., 0] for side in (*looks.sides, looks.shortest)]
-    longest = np.where(touched, closest[:2], longest)
-    return _choices(longest, np.where(touched, closest[2], shortest))
+    touched = np.nonzero(~np.isfinite(shortest) & _of_tiles(np.logical_or, near))
+    closest = _closest(touched, np.where(near, reach_px, np.inf))
+    shortest[touched] = looks.shortest[closest]
+    for axis in (0, 1):
+        longest[axis][touched] = looks.sides[axis][closest]
+    return _choices(longest, shortest)
 
 
-def _tile_looks(back: Floats, window: Window) -> "Looks":
-    """Looks at a grid of points in each tile, shape (…, tile rows, tile columns, points)."""
-    tops = np.arange(0, window.height, TILE_PX) + window.top
-    lefts = np.arange(0, window.width, TILE_PX) + window.left
-    probe = np.linspace(0.0, TILE_PX, _PROBES)
-    shape = (len(tops), len(lefts), _PROBES**2)
-    x = np.broadcast_to(lefts[None, :, None, None] + probe[None, None, None, :], (*shape[:2], _PROBES, _PROBES))
-    y = np.broadcast_to(tops[:, None, None, None] + probe[None, None, :, None], (*shape[:2], _PROBES, _PROBES))
-    return footprints(back, x.reshape(shape), y.reshape(shape))
+def _shared_looks(back: Floats, window: Window) -> "Looks":
+    """Looks at a grid of points, of which neighbouring tiles share those on the edge between them."""
+    probe = np.linspace(0.0, TILE_PX, _PARTS + 1)
+    x, y = (
+        np.append((start + probe[:-1]).ravel(), start[-1] + probe[-1])
+        for start in (
+            np.arange(0, window.width, TILE_PX)[:, np.newaxis] + window.left,
+            np.arange(0, window.height, TILE_PX)[:, np.newaxis] + window.top,
+        )
+    )
+    return footprints(back, x[np.newaxis, :], y[:, np.newaxis])
+
+
+def _of_tiles(join: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
+    """What a function of two makes of all looks (…, rows, columns) of each tile."""
+    for axis in (-1, -2):
+        values = np.moveaxis(values, axis, -1)
+        parts = [values[..., part : values.shape[-1] - _PARTS + part : _PARTS] for part in range(_PARTS)]
+        parts.append(values[..., _PARTS::_PARTS])
+        values = np.moveaxis(reduce(join, parts), -1, axis)
+    return values
+
+
+def _closest(tiles: tuple[NDArray[np.intp], ...], reach_px: Floats) -> tuple[NDArray[np.intp], ...]:
+    """Row and column of the look with the smallest footprint, for each of some tiles."""
+    within = np.arange(_PARTS + 1)
+    rows, columns = (_PARTS * index[:, np.newaxis, np.newaxis] for index in tiles)
+    looks = reach_px[rows + within[:, np.newaxis], columns + within].reshape(len(rows), len(within) ** 2)
+    down, across = np.divmod(looks.argmin(axis=1), _PARTS + 1)
+    return _PARTS * tiles[0] + down, _PARTS * tiles[1] + across
 
 
 def _within(source: Floats, content_px: Box, reach: Floats | float) -> NDArray[np.bool_]:
@@ -105,10 +129,8 @@ def _within(source: Floats, content_px: Box, reach: Floats | float) -> NDArray[n
 def _add_edges(back: Floats, window: Window, content_px: Box, found: tuple[Floats, Floats]) -> None:
     """Add looks along the edges of the content to the longest sides and shortest way of the tiles they fall into."""
     left, top, right, bottom = content_px
-    along, start, end = np.linspace(0, 1, _EDGE_PROBES), np.zeros(_EDGE_PROBES), np.ones(_EDGE_PROBES)
-    u = left + (right - left) * np.concatenate([along, along, start, end])
-    v = top + (bottom - top) * np.concatenate([start, end, along, along])
-    mapped = np.linalg.inv(back) @ np.stack([u, v, np.ones_like(u)])
+    to_source = np.array([[right - left, 0, left], [0, bottom - top, top], [0, 0, 1.0]])
+    mapped = np.linalg.inv(back) @ to_source @ _EDGES
     mapped = mapped[:, mapped[2] > 0]
     x, y = mapped[0] / mapped[2], mapped[1] / mapped[2]
     across, down = x - window.left, y - window.top
@@ -133,14 +155,24 @@ def _choices(longest: Floats, shortest: Floats) -> list[list[Sampling | None]]:
     count = np.clip(np.ceil(longest * spread / 2.0**level / spacing), 2, MOST_SAMPLES)
     spread = np.where((level > 0) & (count == 3), REDUCED_SPREAD, spread)
     count = np.where(spread == 0, 1, count)
-    table = np.stack([level, *count, *spread], axis=-1)
-    kinds, numbers = np.unique(table.reshape(-1, 5), axis=0, return_inverse=True)
-    known = [Sampling(int(k[0]), (int(k[1]), int(k[2])), (float(k[3]), float(k[4]))) for k in kinds]
-    numbers = numbers.reshape(shown.shape)
-    return [
-        [known[number] if seen else None for number, seen in zip(row, seen_row, strict=True)]
-        for row, seen_row in zip(numbers, shown, strict=True)
-    ]
+    codes = np.minimum(level + _DEEPEST, _CODES - 1)
+    for part in (*count[:], *(_SPREAD_STEPS * spread)[:]):
+        codes = codes * _CODES + part
+    codes[~shown] = -1.0
+    known = {code: _sampling(code) for code in set(codes.ravel().tolist())}
+    return [[known[code] for code in row] for row in codes.tolist()]
+
+
+def _sampling(code: float) -> Sampling | None:
+    """What five small numbers, written as the digits of one, stand for; None for a negative one."""
+    if code < 0:
+        return None
+    rest, digits = int(code), []
+    for _ in range(5):
+        rest, digit = divmod(rest, _CODES)
+        digits.append(digit)
+    down, across, rows, columns, level = digits
+    return Sampling(level - _DEEPEST, (columns, rows), (across / _SPREAD_STEPS, down / _SPREAD_STEPS))
 
 
 @dataclass(frozen=True)
@@ -160,8 +192,9 @@ def footprints(back: Floats, x: Floats, y: Floats) -> Looks:
     safe = np.where(depth > 0, depth, 1.0)
     source = np.stack([(back[i, 0] * x + back[i, 1] * y + back[i, 2]) / safe for i in (0, 1)])
     along_x, along_y = (np.stack([(back[i, k] - source[i] * back[2, k]) / safe for i in (0, 1)]) for k in (0, 1))
-    sides = np.stack([np.hypot(*along_x), np.hypot(*along_y)])
+    sides = np.stack([along_x[0] ** 2 + along_x[1] ** 2, along_y[0] ** 2 + along_y[1] ** 2])
+    squares = sides[0] + sides[1]
+    np.sqrt(sides, out=sides)
     area = np.abs(along_x[0] * along_y[1] - along_x[1] * along_y[0])
-    squares = (sides**2).sum(axis=0)
     major = np.sqrt(0.5 * (squares + np.sqrt(np.maximum(squares**2 - 4 * area**2, 0.0))))
     return Looks(source, depth, sides, area / np.maximum(major, 1e-12))
