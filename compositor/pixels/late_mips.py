@@ -73,8 +73,10 @@ class LateMips(Mips):
                 self._smaller.append(halved(self._smaller[-1], self.edge))
             return self._smaller[number - 1]
 
-    def part(self, box: Box) -> Pixels:
-        """The samples inside a box (left, top, right, bottom) of the picture's own pixels; not to be written into."""
+    def part(self, box: Box, number: int = 0) -> Pixels:
+        """The samples inside a box (left, top, right, bottom) of a level's own pixels; not to be written into."""
+        if number > 0:
+            return super().part(box, number)
         left, top, right, bottom = box
         with self._lock:
             self._asked_px += (right - left) * (bottom - top)

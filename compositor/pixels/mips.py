@@ -74,27 +74,33 @@ class Mips:
                 self._levels.append(halved(self._levels[-1], self.edge))
             return self._levels[number]
 
-    def part(self, box: Box) -> Pixels:
-        """The samples inside a box (left, top, right, bottom) of the picture's own pixels; not to be written into."""
+    def size_of(self, number: int) -> tuple[int, int]:
+        """(width, height) of a level."""
+        width, height = self.size_px
+        return -(-width >> number), -(-height >> number)
+
+    def part(self, box: Box, number: int = 0) -> Pixels:
+        """The samples inside a box (left, top, right, bottom) of a level's own pixels; not to be written into."""
         left, top, right, bottom = box
-        return self.level(0)[top:bottom, left:right]
+        return self.level(number)[top:bottom, left:right]
 
     def coverage(self, number: int) -> Pixels:
         """One channel (h, w) of a level: the alpha, or the only one there is."""
         samples = self.level(number)
         return samples if samples.ndim == 2 else cv2.extractChannel(samples, 3)
 
-    def cut(self, left: int, top: int, right: int, bottom: int) -> Pixels:
-        """A part of the picture that may reach beyond its frame, where it is filled as its edge asks for.
+    def cut(self, box: Box, number: int = 0) -> Pixels:
+        """As `part` for a box that may reach beyond the frame, where it is filled as its edge asks for.
 
-        It has to hold at least one pixel of the picture.
+        It has to hold at least one pixel of the level.
         """
-        width, height = self.size_px
-        part = self.part((max(left, 0), max(top, 0), min(right, width), min(bottom, height)))
-        above, below = max(-top, 0), max(bottom - height, 0)
-        before, after = max(-left, 0), max(right - width, 0)
-        border: Pixels = cv2.copyMakeBorder(part, above, below, before, after, BORDERS[self.edge], value=(0, 0, 0, 0))
-        return border
+        (left, top, right, bottom), (width, height) = box, self.size_of(number)
+        part = self.part((max(left, 0), max(top, 0), min(right, width), min(bottom, height)), number)
+        beyond = max(-top, 0), max(bottom - height, 0), max(-left, 0), max(right - width, 0)
+        if not any(beyond):
+            return part
+        filled: Pixels = cv2.copyMakeBorder(part, *beyond, BORDERS[self.edge], value=(0, 0, 0, 0))
+        return filled
 
 
 def halved(samples: Pixels, edge: Edge) -> Pixels:
@@ -105,6 +111,13 @@ def halved(samples: Pixels, edge: Edge) -> Pixels:
         even = cv2.copyMakeBorder(samples, 0, height % 2, 0, width % 2, BORDERS[edge], value=(0, 0, 0, 0))
     half: Pixels = cv2.resize(even, ((width + 1) // 2, (height + 1) // 2), interpolation=cv2.INTER_AREA)
     return half
+
+
+def corner_means(samples: Pixels) -> Pixels:
+    """Means of the 2 × 2 pixels around each corner that four of them share: (h, w[, 4]) → (h − 1, w − 1[, 4])."""
+    rows = cv2.addWeighted(samples[:-1], 0.5, samples[1:], 0.5, 0.0)
+    means: Pixels = cv2.addWeighted(rows[:, :-1], 0.5, rows[:, 1:], 0.5, 0.0)
+    return means
 
 
 def content_box(coverage: Pixels) -> tuple[int, int, int, int]:

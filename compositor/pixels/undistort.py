@@ -50,7 +50,7 @@ def _tile(mips: Mips, intrinsics: Floats, bend: Floats, place: tuple[int, int, i
     width, height = mips.size_px
     x0, x1 = _range(x, width)
     y0, y1 = _range(y, height)
-    fine = doubled(mips.cut(x0, y0, x1, y1))
+    fine = doubled(mips.cut((x0, y0, x1, y1)))
     half = np.full(1, 2.0)
     return cv2.remap(
         fine,

@@ -6,6 +6,7 @@ doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edge
 """
 
 from itertools import groupby
+from math import ceil, floor
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.enlarge import MARGIN_PX, doubled
 from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
-from compositor.pixels.mips import BORDERS, Box, Mips, halved
+from compositor.pixels.mips import BORDERS, Box, Mips, corner_means
 from compositor.pixels.strips import THREADS, for_strips
 
 
@@ -25,16 +26,19 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
     """
     inverse: Floats = np.linalg.inv(homography).astype(np.float64)
     tiles = plan_tiles(inverse, window, mips.content_px if mips.edge == "transparent" else None)
-    back: Floats = np.array([[1, 0, -mips.origin_px[0]], [0, 1, -mips.origin_px[1]], [0, 0, 1.0]]) @ inverse
-    result = np.zeros((window.height, window.width, *mips.channels), mips.dtype)
+    back: Floats = _moving(-mips.origin_px[0], -mips.origin_px[1]) @ inverse
+    result = np.empty((window.height, window.width, *mips.channels), mips.dtype)
 
     def strip(top: int, bottom: int) -> None:
         column = 0
         for sampling, run in groupby(tiles[top // TILE_PX]):
             left, column = column, min(column + TILE_PX * len(list(run)), window.width)
-            if sampling is not None:
+            out = result[top:bottom, left:column]
+            if sampling is None:
+                out[...] = 0
+            else:
                 place = Window(window.left + left, window.top + top, column - left, bottom - top)
-                _sample(mips, back, place, sampling, result[top:bottom, left:column])
+                _sample(mips, back, place, sampling, out)
 
     for_strips(window.height, strip, TILE_PX, threads)
     return result
@@ -42,19 +46,17 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
 
 def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pixels) -> None:
     """One run of tiles: the mean of its samples."""
-    samples, to_level = _level(mips, back, place, sampling.level)
-    matrix, border = to_level @ back, BORDERS[mips.edge]
-    offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
-    if len(offsets) == 1:
-        _look(samples, matrix @ _pixels_of(place, offsets[0]), out, border)
-    elif sampling.counts in ((2, 2), (4, 4)) and sampling.spread == (1.0, 1.0):
-        factor = sampling.counts[0]
-        fine = np.empty((factor * place.height, factor * place.width, *samples.shape[2:]), samples.dtype)
-        _look(samples, matrix @ _grid_of(place, factor), fine, border)
-        if factor == 4:  # by halves, which is faster than by quarters
-            fine = halved(fine, mips.edge)
+    in_pairs, border = _evenly(sampling, 4), BORDERS[mips.edge]
+    samples, to_samples = (_pairs if in_pairs else _level)(mips, back, place, sampling.level)
+    matrix = to_samples @ back
+    if in_pairs or _evenly(sampling, 2):
+        fine = np.empty((2 * place.height, 2 * place.width, *samples.shape[2:]), samples.dtype)
+        _look(samples, matrix @ _quarters_of(place), fine, border)
         cv2.resize(fine, (place.width, place.height), dst=out, interpolation=cv2.INTER_AREA)
+    elif sampling.counts == (1, 1):
+        _look(samples, matrix @ _pixels_of(place, (0.0, 0.0)), out, border)
     else:
+        offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
         total = np.zeros(out.shape, np.float32)
         for offset in offsets:
             _look(samples, matrix @ _pixels_of(place, offset), out, border)
@@ -62,6 +64,11 @@ def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pi
         depth = cv2.CV_16U if samples.dtype == np.uint16 else cv2.CV_32F
         cv2.multiply(total, np.full(4, 1.0 / len(offsets)), dst=out, dtype=depth)
     _empty_behind(out, back, place)
+
+
+def _evenly(sampling: Sampling, count: int) -> bool:
+    """Whether so many looks along either axis are spread over all of the output pixel."""
+    return sampling.counts == (count, count) and sampling.spread == (1.0, 1.0)
 
 
 def _offsets(sampling: Sampling, axis: int) -> list[float]:
@@ -72,39 +79,52 @@ def _offsets(sampling: Sampling, axis: int) -> list[float]:
 
 def _pixels_of(place: Window, offset: tuple[float, float]) -> Floats:
     """3×3: indices of a place's pixels to target px, an offset from their centres."""
-    return np.array([[1, 0, place.left + 0.5 + offset[0]], [0, 1, place.top + 0.5 + offset[1]], [0, 0, 1.0]])
+    return _moving(place.left + 0.5 + offset[0], place.top + 0.5 + offset[1])
 
 
-def _grid_of(place: Window, factor: int) -> Floats:
-    """3×3: indices of a place's pixels, cut into factor × factor, to target px, at their centres. Neighbours on one
-    grid are looked up up to twice as fast as one grid after the other."""
-    step, first = 1 / factor, 0.5 / factor
-    return np.array([[step, 0, place.left + first], [0, step, place.top + first], [0, 0, 1.0]])
+def _quarters_of(place: Window) -> Floats:
+    """3×3: indices of a place's pixels, cut into 2 × 2, to target px, at their centres. Neighbours on one grid are
+    looked up up to twice as fast as one grid after the other."""
+    return _moving(place.left + 0.25, place.top + 0.25, 0.5)
 
 
 def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
     """One sample for each index of `out`. matrix: index to level px. The one place where OpenCV's pixels, whose
     centres lie at whole numbers, meet ours, whose corners do."""
-    to_centres = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
     size, flags = (out.shape[1], out.shape[0]), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    cv2.warpPerspective(samples, to_centres @ matrix, size, dst=out, flags=flags, borderMode=border)
+    cv2.warpPerspective(samples, _moving(-0.5, -0.5) @ matrix, size, dst=out, flags=flags, borderMode=border)
 
 
 def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
     """The samples to look into and the matrix from source px to their px."""
     if level > 0:
-        samples = mips.level(min(level, mips.deepest))
-        return samples, np.diag([0.5**level, 0.5**level, 1.0])
-    left, top, right, bottom = _reach(back, place, mips.size_px)
+        return mips.level(min(level, mips.deepest)), _moving(0, 0, 0.5**level)
+    reach = _reach(back, place, mips.size_px)
     if level == 0:
-        left, top, right, bottom = _inside((left, top, right, bottom), mips)
-        return mips.part((left, top, right, bottom)), np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1.0]])
-    samples = mips.cut(left, top, right, bottom)
+        left, top, right, bottom = _inside(reach, mips)
+        return mips.part((left, top, right, bottom)), _moving(-left, -top)
+    samples = mips.cut(reach)
     for _ in range(-level):
         samples = doubled(samples)
     factor = 2.0**-level  # old sample i is new sample i · factor: their CENTRES coincide, not their corners
     shift = 0.5 - 0.5 * factor
-    return samples, np.array([[factor, 0, shift - factor * left], [0, factor, shift - factor * top], [0, 0, 1.0]])
+    return samples, _moving(shift - factor * reach[0], shift - factor * reach[1], factor)
+
+
+def _pairs(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
+    """As `_level`, for two looks along each axis where four are wanted: four lie about a pixel apart, and two of them
+    are one look at the mean of two neighbours, which next output pixels have in common."""
+    level = min(max(level, 0), mips.deepest)
+    to_level = _moving(0, 0, 0.5**level)
+    reach = _reach(to_level @ back, place, mips.size_of(level))
+    left, top, right, bottom = _inside(reach, mips) if level == 0 else reach
+    means = corner_means(mips.cut((left - 1, top - 1, right + 1, bottom + 1), level))
+    return means, _moving(0.5 - left, 0.5 - top) @ to_level
+
+
+def _moving(x: float, y: float, factor: float = 1.0) -> Floats:
+    """3×3: scales and then moves."""
+    return np.array([[factor, 0.0, x], [0.0, factor, y], [0.0, 0.0, 1.0]])
 
 
 def _inside(reach: Box, mips: Mips) -> Box:
@@ -116,30 +136,36 @@ def _inside(reach: Box, mips: Mips) -> Box:
     return first_x, first_y, max(min(reach[2], right - x), first_x + 1), max(min(reach[3], bottom - y), first_y + 1)
 
 
-def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> tuple[int, int, int, int]:
+def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> Box:
     """The source px (left, top, right, bottom) that a run of tiles can look at, with a margin; it always holds
     at least one pixel of the source and reaches at most a margin beyond its frame."""
-    x = place.left + np.array([0, place.width, place.width, 0])
-    y = place.top + np.array([0, 0, place.height, place.height])
-    mapped = back @ np.stack([x, y, np.ones(4)])
-    margin = 2 * MARGIN_PX + 1
-    if np.any(mapped[2] <= 0):
-        return -margin, -margin, size_px[0] + margin, size_px[1] + margin
-    u, v = mapped[0] / mapped[2], mapped[1] / mapped[2]
-    (left, right), (top, bottom) = (
-        (
-            min(max(int(np.floor(at.min())), 0), size - 1) - margin,
-            max(min(int(np.ceil(at.max())), size), 1) + margin,
-        )
-        for at, size in zip((u, v), size_px, strict=True)
+    margin, (width, height) = 2 * MARGIN_PX + 1, size_px
+    corners = _corners(back, place)
+    if any(depth <= 0 for _, _, depth in corners):
+        return -margin, -margin, width + margin, height + margin
+    u, v = [x / depth for x, _, depth in corners], [y / depth for _, y, depth in corners]
+    return (
+        min(max(floor(min(u)), 0), width - 1) - margin,
+        min(max(floor(min(v)), 0), height - 1) - margin,
+        max(min(ceil(max(u)), width), 1) + margin,
+        max(min(ceil(max(v)), height), 1) + margin,
     )
-    return left, top, right, bottom
+
+
+def _corners(back: Floats, place: Window) -> list[tuple[float, float, float]]:
+    """Where the corners of a place come from, in homogeneous px; by hand, which is faster for four points."""
+    (a, b, c), (d, e, f), (g, h, i) = back.tolist()
+    return [
+        (a * x + b * y + c, d * x + e * y + f, g * x + h * y + i)
+        for x in (place.left, place.left + place.width)
+        for y in (place.top, place.top + place.height)
+    ]
 
 
 def _empty_behind(samples: Pixels, back: Floats, place: Window) -> None:
     """Empty, in place, where the ray of a pixel meets the picture's plane behind the camera."""
+    if all(depth > 0 for _, _, depth in _corners(back, place)):
+        return
     x = place.left + 0.5 + np.arange(place.width)
     y = place.top + 0.5 + np.arange(place.height)
-    corners = back[2, 0] * x[[0, -1]][None, :] + back[2, 1] * y[[0, -1]][:, None] + back[2, 2]
-    if np.any(corners <= 0):
-        samples[back[2, 0] * x[None, :] + back[2, 1] * y[:, None] + back[2, 2] <= 0] = 0
+    samples[back[2, 0] * x[None, :] + back[2, 1] * y[:, None] + back[2, 2] <= 0] = 0

@@ -28,7 +28,7 @@ def test_a_plate_has_no_transparent_edge_on_any_level():
 
 def test_a_cut_may_reach_beyond_the_frame():
     mips = Mips(np.full((3, 4, 4), 7, np.uint16))
-    part = mips.cut(-2, 1, 6, 5)
+    part = mips.cut((-2, 1, 6, 5))
     assert part.shape == (4, 8, 4)
     assert (part[:2, 2:6] == 7).all() and part.sum() == 2 * 4 * 4 * 7
 
