@@ -22,6 +22,7 @@ from compositor.pixels.picture import Picture
 
 _ROWS = 32  # strips that stay in the processor's cache while several passes go over them
 _FULL = 65535
+_WIDER = np.arange(256, dtype=np.uint16).reshape(1, 256) * np.uint16(257)
 _JOINED_PX = 32  # columns between two runs that are worked on together
 Outline = Sequence[tuple[float, float]]
 """A polygon's vertices (u, v), continuous pixels of its picture."""
@@ -220,11 +221,19 @@ def _premultiply_plain(encoded: Pixels, space: Space, out: Pixels) -> bool:
         encoded = cv2.cvtColor(encoded, cv2.COLOR_RGB2RGBA)
     decode_colours(encoded, space, out)
     alpha = cv2.extractChannel(encoded, 3)
-    soft = np.flatnonzero(alpha.min(axis=0) < 255)
-    for run in np.split(soft, np.flatnonzero(np.diff(soft) > _JOINED_PX) + 1) if len(soft) else ():
-        part = np.s_[:, int(run[0]) : int(run[-1]) + 1]
-        share = alpha[part].astype(np.uint16) * np.uint16(257)
-        there = out[part]
+    for left, right in _soft_columns(alpha):
+        share = cv2.LUT(alpha[:, left:right], _WIDER)
+        there = out[:, left:right]
         cv2.multiply(there, cv2.merge([share] * 4), dst=there, scale=1 / _FULL)
         cv2.insertChannel(share, there, 3)
     return bool(alpha.any())
+
+
+def _soft_columns(alpha: Pixels) -> list[tuple[int, int]]:
+    """Runs of columns (first, the one after the last) that hold less than full coverage (h, w) uint8."""
+    soft = np.flatnonzero(alpha.min(axis=0) < 255)
+    if not len(soft):
+        return []
+    gaps = np.flatnonzero(np.diff(soft) > _JOINED_PX)
+    firsts, lasts = [soft[0], *soft[gaps + 1]], [*soft[gaps], soft[-1]]
+    return [(int(first), int(last) + 1) for first, last in zip(firsts, lasts, strict=True)]

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, NamedTuple
+from weakref import WeakValueDictionary
 
 import numpy as np
 
@@ -54,6 +55,7 @@ class StoredMips(Mips):
         self.origin_px = (x, y)
         self._stored, self._remake = stored, remake
         self._remade: Mips | None = None
+        self._opened: WeakValueDictionary[int, Pixels] = WeakValueDictionary()
         self._lock = threading.Lock()
 
     @property
@@ -86,8 +88,11 @@ class StoredMips(Mips):
     def level(self, number: int) -> Pixels:
         """The samples of a level, 0 = the picture itself."""
         if self._remade is None:
+            opened = self._opened.get(number)  # as long as somebody holds it: asked for again and again while one looks
+            if opened is not None:
+                return opened
             try:
-                return self._stored.array(number)
+                return self._opened.setdefault(number, self._stored.array(number))
             except Damaged:
                 with self._lock:
                     self._remade = self._remade or self._remake()

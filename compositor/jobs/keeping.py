@@ -4,6 +4,8 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from compositor.base.arrays import Pixels
 from compositor.colour.space import Space
 from compositor.jobs.cache import Cache
@@ -100,4 +102,4 @@ def _read(cache: Cache | None, key: str) -> list[Layer] | None:
 def _write(cache: Cache | None, key: str, layers: list[Layer]) -> None:
     if cache is not None:
         told = [{"name": x.name, "kind": x.kind, "operator": x.operator, "offset_px": x.offset_px} for x in layers]
-        cache.write(key, {"layers": told}, [layer.picture.samples for layer in layers])
+        cache.write(key, {"layers": told}, [np.ascontiguousarray(layer.picture.samples) for layer in layers])

@@ -122,6 +122,6 @@ def corner_means(samples: Pixels) -> Pixels:
 
 def content_box(coverage: Pixels) -> tuple[int, int, int, int]:
     """(left, top, right, bottom) of the samples > 0 of one channel (h, w); (0, 0, 0, 0) where there is none."""
-    covered = coverage if coverage.dtype == np.uint8 else (coverage > 0).astype(np.uint8)
+    covered = coverage if coverage.dtype == np.uint8 else (coverage > 0).view(np.uint8)
     left, top, width, height = cv2.boundingRect(covered)
     return left, top, left + width, top + height

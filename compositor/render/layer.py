@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
+from compositor.base.opencv import cv2
 from compositor.geometry.polygons import in_front
 from compositor.pixels.footprint import Window
 from compositor.pixels.mips import content_box
@@ -13,6 +14,7 @@ from compositor.pixels.picture import Picture
 
 Kind = Literal["plate", "element", "shadow", "contact", "holdout"]
 Operator = Literal["over", "multiply"]
+_WORTH_HOLDING = 7 / 8  # of the memory that a layer was drawn in: beyond that, its content stays where it is
 
 
 @dataclass(frozen=True)
@@ -31,11 +33,13 @@ class Layer:
 
 
 def cropped(name: str, kind: Kind, operator: Operator, offset_px: tuple[int, int], samples: Pixels) -> Layer | None:
-    """A layer cropped to its content; None where it has none."""
-    left, top, right, bottom = content_box(samples[..., 3])
+    """A layer cropped to its content; None where it has none. Where hardly anything is cut off, nothing is copied."""
+    left, top, right, bottom = content_box(cv2.extractChannel(samples, 3))
     if right == left:
         return None
-    part = np.ascontiguousarray(samples[top:bottom, left:right])
+    part = samples[top:bottom, left:right]
+    if part.size < _WORTH_HOLDING * samples.size:
+        part = part.copy()
     return Layer(name, kind, operator, (offset_px[0] + left, offset_px[1] + top), Picture(part))
 
 
