@@ -1,8 +1,9 @@
 """A picture through a homography, antialiased: premultiplied samples in, premultiplied samples out.
 
 The picture is sampled by linear interpolation on the fitting level of its pyramid, several times per output
-pixel, and the samples are averaged. Where it is shown near its own size or larger, the interpolation works on a
-doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edges get no halo.
+pixel, and the samples are averaged. Where four samples along each axis are wanted, two means of neighbours do as
+well at half the cost (tests/studies/sampling.py). Where it is shown near its own size or larger, the interpolation
+works on a doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edges get no halo.
 """
 
 from itertools import groupby
@@ -112,8 +113,8 @@ def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
 
 
 def _pairs(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
-    """As `_level`, for two looks along each axis where four are wanted: four lie about a pixel apart, and two of them
-    are one look at the mean of two neighbours, which next output pixels have in common."""
+    """As `_level`, for two looks along each axis where four are wanted: those lie about a pixel apart, so that two of
+    them are one look at the mean of two neighbours, which is made once for all output pixels."""
     level = min(max(level, 0), mips.deepest)
     to_level = _moving(0, 0, 0.5**level)
     reach = _reach(to_level @ back, place, mips.size_of(level))

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from compositor.pixels.enlarge import doubled
 from compositor.pixels.footprint import Window
 from compositor.pixels.late_mips import LateMips
-from compositor.pixels.mips import Mips, content_box
+from compositor.pixels.mips import Mips, content_box, corner_means
 from compositor.pixels.warp import warp
 
 
@@ -78,7 +78,7 @@ def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
 
 
 @pytest.mark.parametrize("turned_deg", [0, 30, 90])
-@pytest.mark.parametrize("scale", [0.2, 0.45, 0.7, 1.1])
+@pytest.mark.parametrize("scale", [0.13, 0.2, 0.3, 0.45, 0.7, 1.1])
 def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):
     stored = _stored(150, 120)
     late, whole = LateMips(stored, _linear), Mips(_linear(stored))
@@ -87,6 +87,29 @@ def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):
     for _ in range(3):  # by parts, and from all of it
         window = Window(-20, 0, 200, 150)
         np.testing.assert_array_equal(warp(late, homography, window), warp(whole, homography, window))
+
+
+@pytest.mark.parametrize("kind", [np.uint16, np.float32])
+def test_means_at_corners_are_those_of_the_four_pixels_around(kind):
+    samples = (np.random.default_rng(5).uniform(0, 1, (7, 9, 4)) * (65535 if kind == np.uint16 else 1)).astype(kind)
+    wide = samples.astype(np.float64)
+    expected = (wide[:-1, :-1] + wide[1:, :-1] + wide[:-1, 1:] + wide[1:, 1:]) / 4
+    np.testing.assert_allclose(corner_means(samples), expected, atol=1.0 if kind == np.uint16 else 1e-7)
+    full = np.full((4, 5), np.iinfo(np.uint16).max, np.uint16)
+    assert (corner_means(full) == full[1:, 1:]).all()
+
+
+@pytest.mark.parametrize("level", [0, 1, 3])
+@pytest.mark.parametrize("edge", ["transparent", "replicate"])
+def test_a_part_of_a_level_goes_on_beyond_its_frame_as_its_edge_asks_for(level, edge):
+    mips = Mips(np.random.default_rng(6).integers(1, 65535, (21, 30, 4), dtype=np.uint16), edge)
+    samples = mips.level(level)
+    width, height = mips.size_of(level)
+    assert samples.shape[:2] == (height, width)
+    mode = {"mode": "edge"} if edge == "replicate" else {"mode": "constant"}
+    expected = np.pad(samples, ((2, 1), (3, 4), (0, 0)), **mode)
+    np.testing.assert_array_equal(mips.cut((-3, -2, width + 4, height + 1), level), expected)
+    np.testing.assert_array_equal(mips.cut((0, 0, width, height), level), samples)
 
 
 def test_doubling_keeps_samples_and_reproduces_a_curve():
