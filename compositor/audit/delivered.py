@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 
 from compositor.audit.findings import Case, Finding, Remedy
-from compositor.audit.sight import seen_hull
-from compositor.geometry.polygons import polygon_area, within_box
+from compositor.audit.sight import share_within
 from compositor.plan.cropped import delivery_matrix
 from compositor.plan.model import Delivery, PlacedGraphic, Plan
 
@@ -71,9 +70,7 @@ def _covering(plan: Plan, delivery: Delivery, graphic: PlacedGraphic) -> Iterato
     x0, y0, x1, y1 = graphic.box_px
     box = (left + x0 / scale, top + y0 / scale, left + x1 / scale, top + y1 / scale)
     for name in delivery.kept:
-        hull = seen_hull(plan.element(name))
-        whole = polygon_area(hull)
-        share = 0.0 if whole <= 0.0 else polygon_area(within_box(hull, box)) / whole
+        share = share_within(plan.element(name), box)
         if share > _ENOUGH:
             yield Finding(
                 "copy-over-element",

@@ -46,12 +46,17 @@ def intersecting(case: Case) -> Iterator[Finding]:
 @once_for_each
 def footprint(element: PlacedElement) -> Floats:
     """The ground (4, 2) in metres that it stands on: its width near the ground, and a depth behind its contact."""
+    return fixed(np.array(_corners(element)))
+
+
+@once_for_each
+def _corners(element: PlacedElement) -> list[Point]:
     left_m, right_m = _foot(by_itself(element))
     (x, y, _), (rx, ry, _) = element.plane.origin_m, element.plane.right
     depth_m = DEPTH_RATIO * (right_m - left_m) if element.depth_m is None else element.depth_m
     away = copysign(depth_m, rx * y - ry * x)  # across the plane, to the side that is turned from the camera
     ends = [(x + along * rx, y + along * ry) for along in (left_m, right_m)]
-    return fixed(np.array([*ends, *((u - away * ry, v + away * rx) for u, v in reversed(ends))]))
+    return [*ends, *((u - away * ry, v + away * rx) for u, v in reversed(ends))]
 
 
 @lru_cache(MOST_KEPT)
@@ -90,8 +95,8 @@ def _overlap(first: PlacedElement, second: PlacedElement) -> tuple[float, Floats
 @once_for_each
 def _reach(element: PlacedElement) -> tuple[float, float, float, float]:
     """Least X and Y, and greatest X and Y, of its footprint."""
-    (left, near), (right, far) = footprint(element).min(axis=0).tolist(), footprint(element).max(axis=0).tolist()
-    return left, near, right, far
+    xs, ys = zip(*_corners(element), strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
 
 
 def _head_m(element: PlacedElement) -> float:

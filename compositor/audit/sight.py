@@ -3,18 +3,22 @@ shows up here; and how it would see it elsewhere."""
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from math import atan2, degrees, hypot
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography, fixed, with_ones
+from compositor.base.arrays import Floats, fixed, with_ones
 from compositor.base.errors import GeometryError
-from compositor.base.sameness import once_for_each
+from compositor.base.sameness import MOST_KEPT, Itself, SameParts, once_for_each
 from compositor.geometry.camera import Camera
 from compositor.geometry.homography import carried, inverse, largest_stretch, product
 from compositor.geometry.planes import Plane, facing, frontal
 from compositor.geometry.polygons import polygon_area, within_box
 from compositor.plan.model import Delivery, PlacedElement, Plan, Point, positive_in_front
+from compositor.plan.outline import Box, box_in_front, carried_hull
+
+_STEP_PX = 0.01  # by which a scale is looked at
 
 
 def depression_deg(camera: Camera, pixel: Point) -> float:
@@ -110,44 +114,70 @@ def _gap_px(camera: Camera, plane: Plane, own: Camera) -> float | None:
 @once_for_each
 def enlargement_ratio(element: PlacedElement) -> float:
     """The largest linear enlargement of its pixels anywhere at its outline."""
-    return largest_scale(element.homography_matrix, (*element.own_hull_px, element.own_contact_px))
+    return enlargement_under(element.homography_matrix, element)
+
+
+def enlargement_under(matrix: Floats, element: PlacedElement) -> float:
+    """The same where another homography carries its pixels."""
+    points, around = _own_steps(SameParts(element, (element.own_hull_px, element.own_contact_px), ()))
+    return _largest_scale(matrix, points, around)
 
 
 def largest_scale(matrix: Floats, pixels: Sequence[Point]) -> float:
     """The largest linear scale of a homography at pixels in front of the camera, by small steps in every direction."""
-    step, points = 0.01, np.array(pixels)
-    ahead = points[np.matmul(matrix[2:], with_ones(points)[:, :, np.newaxis])[:, 0, 0] > 0.0]
-    around = ahead[:, np.newaxis] + [[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]]
-    right, left, down, up = apply_homography(matrix, around.reshape(-1, 2)).reshape(-1, 4, 2).transpose(1, 2, 0)
-    return float(largest_stretch(*(right - left), *(down - up)).max(initial=0.0)) / (2.0 * step)
+    return _largest_scale(matrix, *_steps(pixels))
+
+
+def _largest_scale(matrix: Floats, points: Floats, around: Floats) -> float:
+    """The same at homogeneous pixels (n, 3, 1), by steps from them (n, 4, 3): right, left, down and up."""
+    ahead = np.matmul(matrix[2:], points)[:, 0, 0] > 0.0
+    mapped = (around if ahead.all() else around[ahead]).reshape(-1, 3) @ matrix.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        carried_px = mapped[:, :2] / mapped[:, 2:]
+    right, left, down, up = carried_px.reshape(-1, 4, 2).transpose(1, 2, 0)
+    return float(largest_stretch(*(right - left), *(down - up)).max(initial=0.0)) / (2.0 * _STEP_PX)
+
+
+@lru_cache(MOST_KEPT)
+def _own_steps(element: SameParts[PlacedElement]) -> tuple[Floats, Floats]:
+    return _steps((*element.value.own_hull_px, element.value.own_contact_px))
+
+
+def _steps(pixels: Sequence[Point]) -> tuple[Floats, Floats]:
+    """Pixels (n, 3, 1) and small steps from each (n, 4, 3), homogeneous."""
+    points = np.array(pixels)
+    ways = [[_STEP_PX, 0.0], [-_STEP_PX, 0.0], [0.0, _STEP_PX], [0.0, -_STEP_PX]]
+    around = with_ones((points[:, np.newaxis] + ways).reshape(-1, 2)).reshape(-1, 4, 3)
+    return fixed(with_ones(points)[:, :, np.newaxis]), fixed(around)
 
 
 @once_for_each
 def seen_hull(element: PlacedElement) -> Floats:
     """The convex outline (n, 2) of what it covers in the frame; empty where that is not in front of the camera."""
-    own = with_ones(np.array(element.own_hull_px).reshape(-1, 2))
-    mapped = own @ element.homography_matrix.T
-    if len(own) < 3 or np.any(mapped[:, 2] <= 0.0):
+    mapped = carried_hull(element)
+    if len(mapped) < 3 or np.any(mapped[:, 2] <= 0.0):
         return fixed(np.zeros((0, 2)))
     return fixed(mapped[:, :2] / mapped[:, 2:])
 
 
 @once_for_each
-def seen_box(element: PlacedElement) -> tuple[float, float, float, float]:
+def seen_box(element: PlacedElement) -> Box:
     """Left, top, right and bottom of that outline; nothing where it is empty."""
-    hull = seen_hull(element)
-    if len(hull) == 0:
-        return 0.0, 0.0, 0.0, 0.0
-    (left, top), (right, bottom) = hull.min(axis=0).tolist(), hull.max(axis=0).tolist()
-    return left, top, right, bottom
+    box = box_in_front(element) if len(seen_hull(element)) else None
+    return (0.0, 0.0, 0.0, 0.0) if box is None else box
 
 
-def share_within(element: PlacedElement, box_px: tuple[float, float, float, float]) -> float:
-    """The share of an element's outline that lies in a box (left, top, right, bottom); 0 where it has none."""
-    whole = _area(element)
-    if whole <= 0.0:
+def share_within(element: PlacedElement, box_px: Box) -> float:
+    """The share of an element's outline that lies in a box; 0 where it has none."""
+    return _share_within(Itself(element), box_px)
+
+
+@lru_cache(MOST_KEPT)
+def _share_within(seen: Itself[PlacedElement], box_px: Box) -> float:
+    element, (x0, y0, x1, y1) = seen.value, box_px
+    (left, top, right, bottom), whole = seen_box(element), _area(element)
+    if whole <= 0.0 or right < x0 or left > x1 or bottom < y0 or top > y1:
         return 0.0
-    (left, top, right, bottom), (x0, y0, x1, y1) = seen_box(element), box_px
     if x0 <= left and y0 <= top and right <= x1 and bottom <= y1:
         return 1.0
     return polygon_area(within_box(seen_hull(element), box_px)) / whole
@@ -201,7 +231,6 @@ def moved(
         return None
     by = matrix[2][2]
     one, two, three = ((a / by, b / by, c / by) for a, b, c in matrix)
-    outline_px = (*element.own_hull_px, element.own_contact_px)
     return replace(
         element,
         homography=(one, two, three),
@@ -211,7 +240,7 @@ def moved(
         raise_m=plane.origin_m[2],
         contact_px=contact,
         top_px=carried(matrix, element.own_top_px),
-        enlargement_ratio=largest_scale(positive_in_front(np.array(matrix), element.own_contact_px), outline_px),
+        enlargement_ratio=enlargement_under(positive_in_front(np.array(matrix), element.own_contact_px), element),
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from compositor.audit.consequences import move
 from compositor.audit.findings import Case, Finding, Remedy, ranked
-from compositor.audit.sight import delivery_scale, enlargement_ratio, largest_scale, moved, scale_of
+from compositor.audit.sight import delivery_scale, enlargement_ratio, enlargement_under, moved, scale_of
 from compositor.audit.wording import place, setting
 from compositor.base.known_sizes import known_size
 from compositor.geometry.heights import upright_height
@@ -128,7 +128,7 @@ def _centimetres(plan: Plan, element: PlacedElement, limit: float) -> Remedy | N
         settings.append(setting(element, "camera.height", f"{camera_m / 100.0:.6g}"))
     in_plane = element.plane.homography(plan.plate.camera)
     matrix = in_plane @ np.diag([0.01, 0.01, 1.0]) @ np.linalg.inv(in_plane) @ element.homography_matrix
-    after = largest_scale(matrix, (*element.own_hull_px, element.own_contact_px)) * delivery_scale(plan)
+    after = enlargement_under(matrix, element) * delivery_scale(plan)
     text = f"If its height was meant in centimetres, state {height_m / 100.0:.2f} m: lengths in a scene are metres."
     return Remedy(text, tuple(settings), after <= limit, 0.0)
 

@@ -18,7 +18,7 @@ def polygon_area(polygon: Floats) -> float:
 def within_box(polygon: Floats, box: tuple[float, float, float, float]) -> Floats:
     """The part (n, 2) of a convex polygon inside a box (left, top, right, bottom) (Sutherland & Hodgman 1974)."""
     left, top, right, bottom = box
-    kept = polygon.tolist()
+    kept: list[list[float]] = polygon.tolist()
     for axis, bound, sign in ((0, left, 1.0), (0, right, -1.0), (1, top, 1.0), (1, bottom, -1.0)):
         kept = _kept(kept, [sign * (corner[axis] - bound) for corner in kept])
     return np.array(kept).reshape(-1, 2)
@@ -63,14 +63,14 @@ def _following(polygon: Floats) -> Floats:
 
 def _kept(polygon: list[list[float]], sides: list[float]) -> list[list[float]]:
     """The part of a polygon where `sides`, a linear function at its corners, is not negative."""
-    if all(side >= 0.0 for side in sides):
+    if min(sides, default=0.0) >= 0.0:
         return polygon
     found: list[list[float]] = []
-    for index, (u, v) in enumerate(polygon):
-        following = (index + 1) % len(polygon)
-        if sides[index] >= 0.0:
-            found.append([u, v])
-        if (sides[index] >= 0.0) != (sides[following] >= 0.0):
-            share = sides[index] / (sides[index] - sides[following])
-            found.append([u + share * (polygon[following][0] - u), v + share * (polygon[following][1] - v)])
+    corners = zip(polygon, sides, polygon[1:] + polygon[:1], sides[1:] + sides[:1], strict=True)
+    for corner, side, following, next_side in corners:
+        if side >= 0.0:
+            found.append(corner)
+        if (side >= 0.0) != (next_side >= 0.0):
+            (u, v), share = corner, side / (side - next_side)
+            found.append([u + share * (following[0] - u), v + share * (following[1] - v)])
     return found

@@ -9,10 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import Floats, with_ones
-from compositor.base.sameness import once_for_each
+from compositor.base.arrays import Floats
 from compositor.geometry.camera import Camera
 from compositor.plan.model import Delivery, EdgeGroup, Matrix, PlacedElement, Plan, PlatePlan, Point
+from compositor.plan.outline import box_in_front
 
 
 def cropped_plan(plan: Plan, delivery: Delivery) -> Plan:
@@ -85,20 +85,8 @@ def _group(group: EdgeGroup, delivery: Delivery, matrix: Floats) -> EdgeGroup:
 
 def is_inside(element: PlacedElement, delivery: Delivery) -> bool:
     """Whether a delivery shows anything of the box about an element."""
-    box, (left, top, width, height) = _box_px(element), delivery.window_px
+    box, (left, top, width, height) = box_in_front(element), delivery.window_px
     return box is not None and box[0] < left + width and box[1] < top + height and box[2] > left and box[3] > top
-
-
-@once_for_each
-def _box_px(element: PlacedElement) -> tuple[float, float, float, float] | None:
-    """Left, top, right and bottom, in the full frame, of what of an element is in front of the camera."""
-    hull = with_ones(np.array(element.own_hull_px)) @ element.homography_matrix.T
-    seen = hull[hull[:, 2] > 0]
-    if len(seen) == 0:
-        return None
-    points = seen[:, :2] / seen[:, 2:]
-    (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-    return left, top, right, bottom
 
 
 def delivered_px(point: Point, delivery: Delivery) -> Point:

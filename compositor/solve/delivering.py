@@ -5,13 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from compositor.base.arrays import with_ones
 from compositor.base.errors import Fault, FaultyScene
 from compositor.base.limits import too_large
 from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
+from compositor.plan.outline import carried_hull
 from compositor.scene.delivery import Delivery as DeliveryWords
 from compositor.scene.delivery import HorizonAt
 from compositor.scene.likeness import LikenessWords
@@ -141,8 +141,7 @@ def _third(point_px: float, length_px: int) -> Rule:
 def _box(element: PlacedElement, origin_px: tuple[int, int], size_px: tuple[int, int]) -> Box:
     """The box around what of an element is in a part of the frame, from that part's corner. Raises FaultyScene where
     nothing of it is."""
-    hull = with_ones(np.array(element.own_hull_px))
-    ahead = in_front(hull @ element.homography_matrix.T)
+    ahead = in_front(carried_hull(element))
     corners = ahead[:, :2] / ahead[:, 2:] - origin_px
     if len(corners) == 0:
         raise FaultyScene([Fault(("around",), "nothing of it is in front of the camera", element.name)])
