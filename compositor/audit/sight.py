@@ -16,7 +16,7 @@ from compositor.geometry.homography import carried, inverse, largest_stretch, pr
 from compositor.geometry.planes import Plane, facing, frontal
 from compositor.geometry.polygons import polygon_area, within_box
 from compositor.plan.model import Delivery, PlacedElement, Plan, Point, positive_in_front
-from compositor.plan.outline import Box, box_in_front, carried_hull
+from compositor.plan.outline import Box, outline_of
 
 _STEP_PX = 0.01  # by which a scale is looked at
 
@@ -151,20 +151,10 @@ def _steps(pixels: Sequence[Point]) -> tuple[Floats, Floats]:
     return fixed(with_ones(points)[:, :, np.newaxis]), fixed(around)
 
 
-@once_for_each
 def seen_hull(element: PlacedElement) -> Floats:
     """The convex outline (n, 2) of what it covers in the frame; empty where that is not in front of the camera."""
-    mapped = carried_hull(element)
-    if len(mapped) < 3 or np.any(mapped[:, 2] <= 0.0):
-        return fixed(np.zeros((0, 2)))
-    return fixed(mapped[:, :2] / mapped[:, 2:])
-
-
-@once_for_each
-def seen_box(element: PlacedElement) -> Box:
-    """Left, top, right and bottom of that outline; nothing where it is empty."""
-    box = box_in_front(element) if len(seen_hull(element)) else None
-    return (0.0, 0.0, 0.0, 0.0) if box is None else box
+    outline = outline_of(element)
+    return outline.seen if outline.is_whole and len(outline.seen) >= 3 else outline.seen[:0]
 
 
 def share_within(element: PlacedElement, box_px: Box) -> float:
@@ -175,8 +165,11 @@ def share_within(element: PlacedElement, box_px: Box) -> float:
 @lru_cache(MOST_KEPT)
 def _share_within(seen: Itself[PlacedElement], box_px: Box) -> float:
     element, (x0, y0, x1, y1) = seen.value, box_px
-    (left, top, right, bottom), whole = seen_box(element), _area(element)
-    if whole <= 0.0 or right < x0 or left > x1 or bottom < y0 or top > y1:
+    box, whole = outline_of(element).box, _area(element)
+    if box is None or whole <= 0.0:
+        return 0.0
+    left, top, right, bottom = box
+    if right < x0 or left > x1 or bottom < y0 or top > y1:
         return 0.0
     if x0 <= left and y0 <= top and right <= x1 and bottom <= y1:
         return 1.0

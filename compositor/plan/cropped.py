@@ -12,7 +12,7 @@ import numpy as np
 from compositor.base.arrays import Floats
 from compositor.geometry.camera import Camera
 from compositor.plan.model import Delivery, EdgeGroup, Matrix, PlacedElement, Plan, PlatePlan, Point
-from compositor.plan.outline import box_in_front
+from compositor.plan.outline import outline_of
 
 
 def cropped_plan(plan: Plan, delivery: Delivery) -> Plan:
@@ -85,7 +85,7 @@ def _group(group: EdgeGroup, delivery: Delivery, matrix: Floats) -> EdgeGroup:
 
 def is_inside(element: PlacedElement, delivery: Delivery) -> bool:
     """Whether a delivery shows anything of the box about an element."""
-    box, (left, top, width, height) = box_in_front(element), delivery.window_px
+    box, (left, top, width, height) = outline_of(element).box, delivery.window_px
     return box is not None and box[0] < left + width and box[1] < top + height and box[2] > left and box[3] > top
 
 

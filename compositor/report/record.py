@@ -11,10 +11,9 @@ import numpy as np
 from compositor.audit.findings import Finding
 from compositor.audit.marks import right_top_px
 from compositor.base.json_text import json_text
-from compositor.base.sameness import once_for_each
 from compositor.plan.cropped import delivered_px, delivery_camera, is_inside
 from compositor.plan.model import Delivery, Mark, PlacedElement, PlacedGraphic, Plan, PlatePlan
-from compositor.plan.outline import Box, box_around, box_in_front, carried_hull
+from compositor.plan.outline import Box, box_around, outline_of
 
 
 def record(
@@ -115,15 +114,13 @@ def _element(element: PlacedElement, findings: Sequence[Finding]) -> dict[str, A
     }
 
 
-@once_for_each
 def _box(element: PlacedElement) -> Box:
     """Left, top, right, bottom of its outline; it may reach out of the frame."""
-    hull = carried_hull(element)
-    in_front = box_in_front(element) if hull[:, 2].min() > 0.0 else None
-    if in_front is not None:
-        return in_front
-    with np.errstate(divide="ignore", invalid="ignore"):  # on the camera's own level it is infinite
-        return box_around(hull[:, :2] / hull[:, 2:])
+    outline = outline_of(element)
+    if outline.is_whole and outline.box is not None:
+        return outline.box
+    with np.errstate(divide="ignore", invalid="ignore"):  # infinite on the level of the camera
+        return box_around(outline.hull[:, :2] / outline.hull[:, 2:])
 
 
 def _mark(plan: Plan, mark: Mark, findings: Sequence[Finding]) -> dict[str, Any]:

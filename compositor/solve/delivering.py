@@ -11,7 +11,7 @@ from compositor.base.tolerances import PICTURE, PictureTolerances
 from compositor.geometry.camera import Camera
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import Delivery, PlacedElement, PlacedGraphic
-from compositor.plan.outline import carried_hull
+from compositor.plan.outline import outline_of
 from compositor.scene.delivery import Delivery as DeliveryWords
 from compositor.scene.delivery import HorizonAt
 from compositor.scene.likeness import LikenessWords
@@ -141,7 +141,7 @@ def _third(point_px: float, length_px: int) -> Rule:
 def _box(element: PlacedElement, origin_px: tuple[int, int], size_px: tuple[int, int]) -> Box:
     """The box around what of an element is in a part of the frame, from that part's corner. Raises FaultyScene where
     nothing of it is."""
-    ahead = in_front(carried_hull(element))
+    ahead = in_front(outline_of(element).hull)
     corners = ahead[:, :2] / ahead[:, 2:] - origin_px
     if len(corners) == 0:
         raise FaultyScene([Fault(("around",), "nothing of it is in front of the camera", element.name)])
