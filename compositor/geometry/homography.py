@@ -68,13 +68,15 @@ def largest_scale(matrix: Matrix, points: Floats) -> float:
 
 def largest_scales(matrices: Sequence[Matrix], points: Floats) -> list[float]:
     """The same for each of several maps, in one go."""
-    maps = np.array(matrices)
-    a, b, _, c, d, _, g, h, _ = maps.reshape(-1, 9, 1).transpose(1, 0, 2)
-    u, v, depth = (maps @ with_ones(points).T).transpose(1, 0, 2)
+    maps = np.array(matrices)[..., np.newaxis]
+    mapped = maps[..., 0] @ with_ones(points).T
+    depth = mapped[:, 2]
     ahead = depth > 0.0
     depth[~ahead] = 1.0
-    across, down = (a * depth - g * u, b * depth - h * u), (c * depth - g * v, d * depth - h * v)
-    scales = largest_stretch(*across, *down) / (depth * depth) * ahead
+    # Of each map, row i and column j of its derivative, times the square of the depth.
+    slopes = maps[:, :2, :2] * depth[:, np.newaxis, np.newaxis] - maps[:, 2:, :2] * mapped[:, :2, np.newaxis]
+    (a, b), (c, d) = slopes.transpose(1, 2, 0, 3)
+    scales = largest_stretch(a, b, c, d) / (depth * depth) * ahead
     found: list[float] = scales.max(axis=1, initial=0.0).tolist()
     return found
 

@@ -1,6 +1,7 @@
 """What the scene says of air, focus, look and edges, as numbers of the plan."""
 
 from compositor.base.errors import Fault, FaultyScene, GeometryError
+from compositor.base.sameness import once_for_each
 from compositor.geometry.air import attenuation_from_optical_range, attenuation_from_visibility
 from compositor.geometry.focus import Focus
 from compositor.plan.effects import Air, Cutting, Look, Rgb
@@ -31,6 +32,7 @@ def focus_of(words: focus_words.Focus | None) -> Focus | None:
         raise FaultyScene([Fault(("plate", "focus", "distance"), str(error), f"{words.distance:g}")]) from error
 
 
+@once_for_each
 def look_of(element: Element) -> Look | None:
     """An element's corrections; None where nothing is to be changed."""
     words = LookWords() if element.look is None else element.look

@@ -109,6 +109,7 @@ def _light_left(said: words.Light, sun: Sun | None, measured: Rgb | None) -> tup
     return tinted(left, sun), (text,)
 
 
+@lru_cache(MOST_KEPT)
 def tinted(left_ratio: float, sun: Sun) -> Rgb:
     """Light left per channel, of a given luminance, under a clear sky: blue, the more so the less of it there is and
     the lower the sun."""
