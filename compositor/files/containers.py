@@ -1,7 +1,6 @@
 """Looking into PNG and TIFF files where the decoders do not tell enough, or tell it too late."""
 
 import struct
-from collections.abc import Iterator
 from typing import BinaryIO
 
 from compositor.files.codecs import deflate
@@ -10,27 +9,27 @@ PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 _ORIENTATION_TAG = 274
 _SHORT = 3
+_CHUNK = struct.Struct(">I4s")  # length and name
+_CHECKSUM = struct.Struct(">I")
 
 
 class Damaged(Exception):
     """The file does not keep to its format; the message is a short fact."""
 
 
-def png_chunks(data: bytes) -> Iterator[tuple[bytes, memoryview]]:
-    """Every chunk's name and content, checked against its CRC, to the last (PNG, W3C, section 5). Raises Damaged."""
-    view = memoryview(data)
-    place = len(PNG_SIGNATURE)
-    while place + 12 <= len(data):
-        length, name = struct.unpack_from(">I4s", data, place)
-        end = place + 8 + length
-        if end + 4 > len(data):
+def check_png(data: bytes) -> None:
+    """Look at every chunk's CRC, to the last (PNG, W3C, section 5). Raises Damaged."""
+    view, crc32, place, end = memoryview(data), deflate().crc32, len(PNG_SIGNATURE), len(data)
+    while place + 12 <= end:
+        length, name = _CHUNK.unpack_from(data, place)
+        checksum_at = place + 8 + length
+        if checksum_at + 4 > end:
             break
-        if deflate().crc32(view[place + 4 : end]) != int.from_bytes(data[end : end + 4], "big"):
+        if crc32(view[place + 4 : checksum_at]) != _CHECKSUM.unpack_from(data, checksum_at)[0]:
             raise Damaged("the file is damaged (checksum)")
-        yield name, view[place + 8 : end]
         if name == b"IEND":
             return
-        place = end + 4
+        place = checksum_at + 4
     raise Damaged("the file is truncated")
 
 
@@ -38,7 +37,7 @@ def png_exif(file: BinaryIO) -> bytes | None:
     """The Exif block, wherever the file keeps it, without reading the picture."""
     file.seek(len(PNG_SIGNATURE))
     while len(head := file.read(8)) == 8:
-        length, name = struct.unpack(">I4s", head)
+        length, name = _CHUNK.unpack(head)
         if name == b"eXIf":
             return file.read(length)
         file.seek(length + 4, 1)

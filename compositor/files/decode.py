@@ -10,21 +10,19 @@ from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
 from compositor.base.opencv import cv2
 from compositor.files.codecs import fast_jpeg, fast_png
-from compositor.files.containers import Damaged, png_chunks, tiff_upright
-from compositor.files.header import Header, open_picture
+from compositor.files.containers import Damaged, check_png, tiff_upright
+from compositor.files.header import Header, PictureFile, open_picture
 
 _TURNS = {3: cv2.ROTATE_180, 6: cv2.ROTATE_90_CLOCKWISE, 7: cv2.ROTATE_180, 8: cv2.ROTATE_90_COUNTERCLOCKWISE}
 _ASSOCIATED = 1  # TIFF 6.0, ExtraSamples: colours already multiplied by alpha
 _MIN_IS_WHITE = 0  # TIFF 6.0, PhotometricInterpretation
 
 
-def read_pixels(header: Header) -> Pixels:
+def read_pixels(file: PictureFile) -> Pixels:
     """The whole picture, (h, w, 1 | 3 | 4) uint8 or uint16, alpha straight. Raises PictureError, never gives a part."""
+    header = file.header
     try:
-        data = header.path.read_bytes()
-        if header.format == "tiff":
-            data = tiff_upright(data)
-        samples = _decode(header, data)
+        samples = _decode(header, tiff_upright(file.data) if header.format == "tiff" else file.data)
     except Damaged as error:
         raise PictureError(header.path, str(error)) from error
     except (OSError, SyntaxError, ValueError, EOFError, struct.error, cv2.error) as error:
@@ -50,8 +48,7 @@ def upright(samples: Pixels, orientation: int) -> Pixels:
 
 def _decode(header: Header, data: bytes) -> Pixels:
     if header.format == "png":
-        for _ in png_chunks(data):  # whole and undamaged, before a decoder complains on its own
-            pass
+        check_png(data)  # whole and undamaged, before a decoder complains on its own
     plain = not header.has_alpha or header.mode == "RGBA"
     colours = header.mode in ("RGB", "RGBA") and plain
     if header.format == "png" and (header.depth_bits == 16 or colours):

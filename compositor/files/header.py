@@ -1,10 +1,13 @@
 """What a picture file says of itself before its pixels are decoded."""
 
+import io
 import threading
 import warnings
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, BinaryIO, Literal
 
 from PIL import AvifImagePlugin, Image, ImageFile, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
 
@@ -44,13 +47,48 @@ class Header:
     dcf_optional: bool
 
 
+@dataclass(frozen=True)
+class PictureFile:
+    """A picture file that was read once, for all that is made of it: what it says of itself, and all of its bytes."""
+
+    header: Header
+    data: bytes = field(repr=False)
+
+
 def read_header(path: Path, limit_px: int = LARGEST_PICTURE_PX) -> Header:
     """Read a JPEG, PNG, TIFF, WebP or AVIF header. Raises PictureError (missing, not a picture, too large, refused)."""
-    container = _container(path)
+    with _opened(path) as file:
+        return _header(path, file, limit_px)
+
+
+def read_file(path: Path, limit_px: int = LARGEST_PICTURE_PX) -> PictureFile:
+    """Read all of such a file, nothing decoded. Raises PictureError as above."""
+    with _opened(path) as file:
+        _container(path, file)  # before the bytes of whatever else it is are read
+        data = file.read()
+    return PictureFile(_header(path, io.BytesIO(data), limit_px), data)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[BinaryIO]:
+    """Raises PictureError."""
+    if path.is_dir():
+        raise PictureError(path, "is a folder, not a picture")
+    try:
+        with path.open("rb", buffering=0) as file:  # what is skipped over is not read
+            yield file
+    except FileNotFoundError as error:
+        raise PictureError(path, "no such file") from error
+    except OSError as error:
+        raise PictureError(path, f"cannot be opened ({error.strerror})") from error
+
+
+def _header(path: Path, file: BinaryIO, limit_px: int) -> Header:
+    container = _container(path, file)
     with _quiet, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            header = _parse(path, container)
+            header = _parse(path, file, container)
         except Image.DecompressionBombError as error:  # of the WebP reader
             raise PictureError(
                 path, "has too many pixels for a WebP picture: make it smaller, or save it as PNG"
@@ -65,17 +103,10 @@ def read_header(path: Path, limit_px: int = LARGEST_PICTURE_PX) -> Header:
     return header
 
 
-def _container(path: Path) -> Container:
-    """The file's format by its first bytes. Raises PictureError."""
-    if path.is_dir():
-        raise PictureError(path, "is a folder, not a picture")
-    try:
-        with path.open("rb") as file:
-            head = file.read(64)
-    except FileNotFoundError as error:
-        raise PictureError(path, "no such file") from error
-    except OSError as error:
-        raise PictureError(path, f"cannot be opened ({error.strerror})") from error
+def _container(path: Path, file: BinaryIO) -> Container:
+    """The file's format by its first bytes; leaves it at its start. Raises PictureError."""
+    head = file.read(64)
+    file.seek(0)
     if head.startswith(PNG_SIGNATURE):
         return "png"
     if head.startswith(b"\xff\xd8\xff"):
@@ -99,21 +130,21 @@ class _Tiff(TiffImagePlugin.TiffImageFile):
         ImageFile.ImageFile.load_prepare(self)
 
 
-def open_picture(path_or_file: Any, container: Container) -> Image.Image:
+def open_picture(file: BinaryIO, container: Container) -> Image.Image:
     """The file by Pillow's reader of that format, nothing decoded; unlike Image.open without a limit of its own."""
     if container == "png":
-        return PngImagePlugin.PngImageFile(path_or_file)
+        return PngImagePlugin.PngImageFile(file)
     if container == "jpeg":
-        return JpegImagePlugin.JpegImageFile(path_or_file)
+        return JpegImagePlugin.JpegImageFile(file)
     if container == "tiff":
-        return _Tiff(path_or_file)
+        return _Tiff(file)
     if container == "avif":
-        return AvifImagePlugin.AvifImageFile(path_or_file)
-    return WebPImagePlugin.WebPImageFile(path_or_file)
+        return AvifImagePlugin.AvifImageFile(file)
+    return WebPImagePlugin.WebPImageFile(file)
 
 
-def _parse(path: Path, container: Container) -> Header:
-    with open_picture(path, container) as picture:
+def _parse(path: Path, file: BinaryIO, container: Container) -> Header:
+    with open_picture(file, container) as picture:
         stored_px, exif = picture.size, Exif()
         if isinstance(picture, TiffImagePlugin.TiffImageFile):
             tags = picture.tag_v2
@@ -121,8 +152,7 @@ def _parse(path: Path, container: Container) -> Header:
             facts = exif_facts(picture.getexif())
             exif = Exif(orientation_of(tags.get(274)), facts.lens, facts.dcf_optional)
         elif container == "png":
-            with path.open("rb") as file:
-                exif = read_exif(png_exif(file))
+            exif = read_exif(png_exif(file))
         else:
             exif = read_exif(picture.info.get("exif"))
         has_alpha = picture.mode in _WITH_ALPHA or "transparency" in picture.info
@@ -131,7 +161,7 @@ def _parse(path: Path, container: Container) -> Header:
             path=path,
             format=container,
             size_px=stored_px if exif.orientation < 5 else (stored_px[1], stored_px[0]),
-            depth_bits=_depth_bits(path, picture),
+            depth_bits=_depth_bits(path, file, picture),
             mode=picture.mode,
             has_alpha=has_alpha,
             orientation=exif.orientation,
@@ -149,11 +179,11 @@ def _refuse_mode(path: Path, picture: Image.Image) -> None:
         raise PictureError(path, "has samples of a kind not supported (8 or 16 bits wanted)")
 
 
-def _depth_bits(path: Path, picture: Image.Image) -> int:
+def _depth_bits(path: Path, file: BinaryIO, picture: Image.Image) -> int:
     """8 or 16. Raises PictureError for TIFF samples that are not plain integers of that many bits."""
     if isinstance(picture, PngImagePlugin.PngImageFile):
-        with path.open("rb") as file:
-            return 16 if file.read(25)[24] == 16 else 8
+        file.seek(24)
+        return 16 if file.read(1)[0] == 16 else 8
     if not isinstance(picture, TiffImagePlugin.TiffImageFile):
         return 8
     bits = max(picture.tag_v2.get(258, (1,)))

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from compositor.colour.coding import convert_linear, decode, decode_colours, dec
 from compositor.colour.space import Space
 from compositor.files.cutting import Cut, cut_clean
 from compositor.files.decode import read_pixels
-from compositor.files.header import Header, read_header
+from compositor.files.header import Header, PictureFile
 from compositor.files.outline import outline_coverage
 from compositor.files.profile import in_known_space
 from compositor.pixels.late_mips import LateMips
@@ -85,21 +84,20 @@ class LoadedElement:
         return cv2.extractChannel(self.made.samples, 3), full
 
 
-def load_plate(path: Path) -> EncodedPlate:
+def load_plate(file: PictureFile) -> EncodedPlate:
     """Open a plate. Raises PictureError, also for a plate with transparent pixels."""
-    header = read_header(path)
-    samples = read_pixels(header)
+    header, samples = file.header, read_pixels(file)
     if samples.shape[2] == 4:
         if int(samples[..., 3].min()) < np.iinfo(samples.dtype).max:
-            raise PictureError(path, "has transparent pixels; a plate is opaque: flatten it first")
+            raise PictureError(header.path, "has transparent pixels; a plate is opaque: flatten it first")
         samples = np.ascontiguousarray(samples[..., :3])
     samples, space, notices = in_known_space(header, _three_channels(samples))
     return EncodedPlate(samples, space, notices, header)
 
 
 def load_element(
-    path: Path,
-    matte_path: Path | None,
+    file: PictureFile,
+    matte: PictureFile | None,
     working: Space,
     deep: bool,
     outline_px: Outline | None = None,
@@ -111,9 +109,9 @@ def load_element(
     nothing is seen end here. cut: work on its edges; None = they stay as they are stored. Raises PictureError, also
     where nothing is left ("empty matte").
     """
-    header = read_header(path)
-    samples, space, notices = in_known_space(header, _three_channels(read_pixels(header)))
-    coverage = _coverage(matte_path, outline_px, header.size_px)
+    header = file.header
+    samples, space, notices = in_known_space(header, _three_channels(read_pixels(file)))
+    coverage = _coverage(matte, outline_px, header.size_px)
     plain = (
         not deep and cut is None and coverage is None and samples.dtype == np.uint8 and same_primaries(space, working)
     )
@@ -133,26 +131,26 @@ def load_element(
         straight = _linear(samples[rows], space, working, deep)
         seen |= _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
     if not seen:
-        raise PictureError(matte_path or path, "empty matte: no pixel of the element would be seen")
+        raise PictureError((matte or file).header.path, "empty matte: no pixel of the element would be seen")
     return LoadedElement(Picture(result), notices, header)
 
 
-def load_matte(path: Path, size_px: tuple[int, int]) -> Pixels:
+def load_matte(file: PictureFile, size_px: tuple[int, int]) -> Pixels:
     """A matte as linear coverage, (h, w) uint16 0..65535: values stand for coverage as they are, without a curve.
 
     Its alpha counts where it has one that is not full everywhere, else its grey value (of colours, the luminance).
     size_px: what it belongs to. Raises PictureError, also for another size and for an empty matte.
     """
-    header = read_header(path)
+    header = file.header
     if header.size_px != size_px:
         (width, height), (wanted_width, wanted_height) = header.size_px, size_px
         reason = f"is {width}×{height} px and its picture {wanted_width}×{wanted_height}: the sizes must be equal"
-        raise PictureError(path, reason)
-    coverage = _matte_values(read_pixels(header))
+        raise PictureError(header.path, reason)
+    coverage = _matte_values(read_pixels(file))
     if coverage.dtype == np.uint8:
         coverage = coverage.astype(np.uint16) * np.uint16(257)
     if coverage.max() == 0:
-        raise PictureError(path, "empty matte: no pixel above 0")
+        raise PictureError(header.path, "empty matte: no pixel above 0")
     return coverage
 
 
@@ -169,9 +167,9 @@ def _three_channels(samples: Pixels) -> Pixels:
     return cv2.cvtColor(samples, cv2.COLOR_GRAY2RGB) if samples.shape[2] == 1 else samples
 
 
-def _coverage(matte_path: Path | None, outline_px: Outline | None, size_px: tuple[int, int]) -> Pixels | None:
+def _coverage(file: PictureFile | None, outline_px: Outline | None, size_px: tuple[int, int]) -> Pixels | None:
     """Matte times outline, (h, w) uint16; None where neither is given."""
-    matte = None if matte_path is None else load_matte(matte_path, size_px)
+    matte = None if file is None else load_matte(file, size_px)
     if outline_px is None:
         return matte
     outline = outline_coverage(np.array(outline_px, dtype=np.float64), size_px)

@@ -9,7 +9,7 @@ from compositor.base.errors import Fault, FaultyScene, Key, PictureError
 from compositor.base.opencv import cv2
 from compositor.colour.coding import as_eight_bits
 from compositor.files.decode import read_pixels
-from compositor.files.header import read_header
+from compositor.files.header import read_file
 from compositor.jobs.shelf import Shelf
 from compositor.measure.camera import FoundCamera, find_camera
 from compositor.measure.facts import PictureFacts
@@ -51,7 +51,7 @@ def _look(path: Path, principal_px: tuple[float, float], lens_px: float | None) 
 
 def _seen(path: Path) -> Pixels:
     """The picture as 8-bit R G B, whatever it was stored as; transparency does not matter."""
-    samples = as_eight_bits(read_pixels(read_header(path)))
+    samples = as_eight_bits(read_pixels(read_file(path)))
     if samples.shape[2] == 1:
         return cv2.cvtColor(samples, cv2.COLOR_GRAY2RGB)
     return samples[..., :3].copy()

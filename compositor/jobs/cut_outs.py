@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, astuple, dataclass
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,7 +12,7 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.files.cutting import Cut
-from compositor.files.header import Header, read_header
+from compositor.files.header import Header
 from compositor.files.load import EncodedPlate, LoadedElement, load_element
 from compositor.geometry.solid import Build
 from compositor.jobs.cache import Cache
@@ -110,26 +110,27 @@ def kept_mips(cache: Cache | None, key: str, make: Callable[[], Mips]) -> Mips:
 
 def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -> OpenedCutOut:
     """A cut-out in a plate's primaries, out of the shelf's cache or loaded now and kept there. Raises PictureError."""
-    image, matte, cutting = key
-    matte_path = None if matte is None else folder / matte
-    names = [name for name in (image, matte) if name is not None]
-    headers = [read_header(folder / name) for name in names]
+    names = [name for name in key[:2] if name is not None]
     contents = Contents(folder, shelf)
-    made_of = key_of(("cut-out", [contents(name) for name in names], cutting, plate.space, plate.deep), contents)
+    header, *_ = [contents.header(name) for name in names]
+    made_of = key_of(("cut-out", [contents(name) for name in names], key.cutting, plate.space, plate.deep), contents)
 
-    def load() -> LoadedElement:
-        cut = None if cutting is None else Cut(cutting.backdrop, cutting.tolerance_fraction, cutting.spill_fraction)
-        loaded = load_element(folder / image, matte_path, plate.space, plate.deep, None, cut)
+    def load(contents: Contents) -> LoadedElement:
+        cut = None if key.cutting is None else Cut(*astuple(key.cutting))
+        image, matte = contents.picture(key.image), None if key.matte is None else contents.picture(key.matte)
+        loaded = load_element(image, matte, plate.space, plate.deep, None, cut)
         contents.unchanged(*names)
         return loaded
 
-    return _kept_cut_out(shelf.cache, made_of, headers[0], load)
-
-
-def _kept_cut_out(cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement]) -> OpenedCutOut:
     def make() -> Mips:
-        return load().mips()
+        return load(Contents(folder, shelf)).mips()
 
+    return _kept_cut_out(shelf.cache, made_of, header, partial(load, contents), make)
+
+
+def _kept_cut_out(
+    cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement], make: Callable[[], Mips]
+) -> OpenedCutOut:
     stored = None if cache is None else cache.read(key)
     if cache is not None and stored is not None:
         facts = stored.facts

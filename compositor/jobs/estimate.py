@@ -12,6 +12,7 @@ from compositor.base.arrays import Floats
 from compositor.base.errors import GeometryError, LocatedFault, PictureError, UnusableInput
 from compositor.colour.coding import as_eight_bits
 from compositor.files.atomic import write_whole
+from compositor.files.header import read_file
 from compositor.files.load import EncodedPlate, load_plate
 from compositor.files.png import encode_png
 from compositor.geometry.evidence import (
@@ -91,7 +92,7 @@ def estimate(photo: Path, evidence: Path | None, out: Path) -> Estimate:
 
 def _opened(photo: Path) -> EncodedPlate:
     try:
-        return load_plate(photo)
+        return load_plate(read_file(photo))
     except PictureError as error:
         raise UnusableInput([LocatedFault(str(photo), 1, 1, "", error.reason)]) from error
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from compositor.base.arrays import Pixels
 from compositor.base.errors import Fault, Key, PictureError
-from compositor.files.header import Header, read_header
+from compositor.colour.space import Space
+from compositor.files.header import Header, read_file
 from compositor.files.load import EncodedPlate, LoadedElement, load_element, load_matte, load_plate
 from compositor.files.typeface import OpenTypeface
 from compositor.jobs.abilities import ability_faults
@@ -119,7 +120,7 @@ class _Shared:
 
 def _matte(folder: Path, name: str, shared: _Shared) -> Pixels:
     size_px = shared.plate.header.size_px
-    return shared.shelf.take("matte", (name, shared.image), None, lambda: load_matte(folder / name, size_px))
+    return shared.shelf.take("matte", (name, shared.image), None, lambda: load_matte(read_file(folder / name), size_px))
 
 
 def _light(scene: Scene, folder: Path, shared: _Shared, mattes: dict[str, Pixels], faults: list[Fault]) -> Rgb | None:
@@ -158,9 +159,13 @@ def _artwork(scene: Scene, folder: Path, shared: _Shared, faults: list[Fault]) -
         image = graphic.image
         if graphic.visible and image is not None and image not in opened:
             with _kept(faults, ("graphics", index, "image")):
-                load = partial(load_element, folder / image, None, shared.plate.space, True)
+                load = partial(_artwork_file, folder / image, shared.plate.space)
                 opened[image] = shared.shelf.take("artwork", (image, shared.image), None, load)
     return opened
+
+
+def _artwork_file(path: Path, space: Space) -> LoadedElement:
+    return load_element(read_file(path), None, space, True)
 
 
 def files_of(scene: Scene) -> list[str]:
@@ -201,10 +206,10 @@ def _open_all(
 
 def _plate(folder: Path, image: str, shelf: Shelf) -> EncodedPlate:
     """Raises PictureError."""
-    header = read_header(folder / image)  # says what is wrong with the file before its bytes are looked at
     contents = Contents(folder, shelf)
+    contents.header(image)  # says what is wrong with the file before its bytes are looked at
     contents(image)
-    plate = load_plate(header.path)
+    plate = load_plate(contents.picture(image))
     contents.unchanged(image)
     return plate
 

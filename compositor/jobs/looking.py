@@ -15,7 +15,7 @@ from compositor.base.errors import LocatedFault, PictureError, UnusableInput
 from compositor.base.opencv import cv2
 from compositor.colour.coding import as_eight_bits
 from compositor.files.decode import read_pixels
-from compositor.files.header import read_header
+from compositor.files.header import read_file
 from compositor.files.jpeg import encode_jpeg
 from compositor.files.profile import in_known_space
 from compositor.measure.comparison import Shown
@@ -80,8 +80,8 @@ class Look:
 
 def open_look(path: Path) -> Look:
     """Open a picture file. Raises PictureError."""
-    header = read_header(path)
-    samples = read_pixels(header)
+    file = read_file(path)
+    header, samples = file.header, read_pixels(file)
     coverage = None
     if samples.shape[2] == 4:
         full = np.iinfo(samples.dtype).max

@@ -39,9 +39,9 @@ def w2(folder: Path, out: Path, count: int) -> None:
 def decoded(path: Path) -> np.ndarray:
     """By the fastest decoder that is there."""
     from compositor.files.decode import read_pixels
-    from compositor.files.header import read_header
+    from compositor.files.header import read_file
 
-    return read_pixels(read_header(path))
+    return read_pixels(read_file(path))
 
 
 def touch(plate: np.ndarray, onto: list, width: int, height: int) -> None:

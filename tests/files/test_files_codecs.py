@@ -17,7 +17,7 @@ from compositor.base.errors import PictureError
 from compositor.colour.space import SRGB
 from compositor.files import codecs
 from compositor.files.decode import read_pixels
-from compositor.files.header import read_header
+from compositor.files.header import read_file
 from compositor.files.jpeg import encode_jpeg
 from compositor.files.png import encode_png
 
@@ -41,7 +41,7 @@ def saved(folder: Path, kind: str, **options: object) -> Path:
 
 
 def read(path: Path) -> np.ndarray:
-    return read_pixels(read_header(path))
+    return read_pixels(read_file(path))
 
 
 FILES = [

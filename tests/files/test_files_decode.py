@@ -16,7 +16,7 @@ from PIL import Image
 
 from compositor.base.errors import PictureError
 from compositor.files.decode import read_pixels
-from compositor.files.header import read_header
+from compositor.files.header import read_file, read_header
 
 RANDOM = np.random.default_rng(11)
 SMOOTH = cv2.resize(RANDOM.integers(0, 256, (3, 4, 3), dtype=np.uint8), (40, 24), interpolation=cv2.INTER_LINEAR)
@@ -84,8 +84,8 @@ def test_every_orientation_gives_one_array(tmp_path: Path, name: str, orientatio
     upright, write = WRITERS[name]
     path = tmp_path / "picture"
     path.write_bytes(write(stored_as(upright, orientation), orientation))
-    header = read_header(path)
-    samples = read_pixels(header)
+    file = read_file(path)
+    header, samples = file.header, read_pixels(file)
     assert header.orientation == orientation
     assert header.size_px == (40, 24)
     assert header.depth_bits == samples.dtype.itemsize * 8
@@ -101,14 +101,14 @@ def test_every_orientation_gives_one_array(tmp_path: Path, name: str, orientatio
 def test_orientation_after_the_pixels(tmp_path: Path) -> None:
     path = tmp_path / "late.png"
     path.write_bytes(png_with_exif(stored_as(SMOOTH, 6), 6, late=True))
-    assert (read_pixels(read_header(path)) == SMOOTH).all()
+    assert (read_pixels(read_file(path)) == SMOOTH).all()
 
 
 @pytest.mark.parametrize(("orientation"), [0, 9, 77])
 def test_junk_orientation_means_upright(tmp_path: Path, orientation: int) -> None:
     path = tmp_path / "picture.png"
     path.write_bytes(png_with_exif(SMOOTH, orientation))
-    assert (read_pixels(read_header(path)) == SMOOTH).all()
+    assert (read_pixels(read_file(path)) == SMOOTH).all()
 
 
 def saved(tmp_path: Path, picture: Image.Image, name: str, **options: object) -> Path:
@@ -127,8 +127,8 @@ def test_modes_of_eight_bits(tmp_path: Path, name: str) -> None:
     modes = {"1": 1, "L": 1, "LA": 4, "RGB": 3, "RGBA": 4, "P": 3}
     for mode, channels in modes.items():
         picture = colour.convert(mode) if mode != "P" else colour.convert("RGB").quantize(16)
-        header = read_header(saved(tmp_path, picture, name))
-        samples = read_pixels(header)
+        file = read_file(saved(tmp_path, picture, name))
+        header, samples = file.header, read_pixels(file)
         wanted = picture.convert({1: "L", 3: "RGB", 4: "RGBA"}[channels])
         assert samples.shape == (6, 7, channels)
         assert (samples == np.asarray(wanted).reshape(samples.shape)).all()
@@ -141,8 +141,8 @@ def test_transparent_colour_and_palette(tmp_path: Path) -> None:
     for picture, key in ((Image.fromarray(flat), (10, 20, 30)), (Image.fromarray(flat).quantize(2), None)):
         if key is None:
             key = picture.getpixel((1, 1))
-        header = read_header(saved(tmp_path, picture, "t.png", transparency=key))
-        samples = read_pixels(header)
+        file = read_file(saved(tmp_path, picture, "t.png", transparency=key))
+        header, samples = file.header, read_pixels(file)
         assert header.has_alpha
         assert (samples[1:3, 1:3, 3] == 0).all()
         assert samples[..., 3].sum() == 12 * 255
@@ -153,21 +153,21 @@ def test_16_bit_kinds(tmp_path: Path) -> None:
     path = tmp_path / "picture"
     four = RANDOM.integers(1, 65536, (5, 6, 4), dtype=np.uint16)
     path.write_bytes(cv2.imencode(".png", four[..., [2, 1, 0, 3]])[1].tobytes())
-    assert (read_pixels(read_header(path)) == four).all()
+    assert (read_pixels(read_file(path)) == four).all()
     path.write_bytes(cv2.imencode(".png", four[..., 0])[1].tobytes())
-    assert (read_pixels(read_header(path)) == four[..., :1]).all()
+    assert (read_pixels(read_file(path)) == four[..., :1]).all()
     tifffile.imwrite(path, four, photometric="rgb", extrasamples=["unassalpha"])
-    assert (read_pixels(read_header(path)) == four).all()
+    assert (read_pixels(read_file(path)) == four).all()
     tifffile.imwrite(path, four, photometric="rgb", extrasamples=["unspecified"])
-    assert (read_pixels(read_header(path)) == four[..., :3]).all()
+    assert (read_pixels(read_file(path)) == four[..., :3]).all()
     tifffile.imwrite(path, four[..., 0], photometric="miniswhite")
-    assert (read_pixels(read_header(path))[..., 0] == 65535 - four[..., 0]).all()
+    assert (read_pixels(read_file(path))[..., 0] == 65535 - four[..., 0]).all()
     half = np.dstack([four[..., :3] // 2, np.full((5, 6), 32768, np.uint16)])
     tifffile.imwrite(path, half, photometric="rgb", extrasamples=["assocalpha"])
-    assert np.abs(read_pixels(read_header(path))[..., :3].astype(int) - half[..., :3] * 65535.0 / 32768).max() < 0.51
+    assert np.abs(read_pixels(read_file(path))[..., :3].astype(int) - half[..., :3] * 65535.0 / 32768).max() < 0.51
     lzw = cv2.imencode(".tif", NOISE_16[..., ::-1], [cv2.IMWRITE_TIFF_COMPRESSION, 5])[1]
     path.write_bytes(lzw.tobytes())
-    assert (read_pixels(read_header(path)) == NOISE_16).all()
+    assert (read_pixels(read_file(path)) == NOISE_16).all()
 
 
 def test_16_bit_grey_with_alpha_in_png(tmp_path: Path) -> None:
@@ -182,7 +182,7 @@ def test_16_bit_grey_with_alpha_in_png(tmp_path: Path) -> None:
     path.write_bytes(data)
     header = read_header(path)
     assert header.has_alpha
-    assert (read_pixels(header) == np.dstack([grey, grey, grey, alpha])).all()
+    assert (read_pixels(read_file(path)) == np.dstack([grey, grey, grey, alpha])).all()
 
 
 def test_lens_resolution_and_profile(tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_damaged_exif_is_no_exif(tmp_path: Path) -> None:
 
 def _refusal(path: Path, **options: int) -> str:
     with pytest.raises(PictureError) as caught:
-        read_pixels(read_header(path, **options))
+        read_pixels(read_file(path, **options))
     assert caught.value.path == path
     return caught.value.reason
 
@@ -257,7 +257,7 @@ def test_large_photographs_warn_of_nothing(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 100)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        assert (read_pixels(read_header(path)) == SMOOTH).all()
+        assert (read_pixels(read_file(path)) == SMOOTH).all()
     assert Image.MAX_IMAGE_PIXELS == 100
 
 

@@ -14,7 +14,8 @@ from compositor.base.errors import PictureError
 from compositor.colour.coding import decode_float, encode
 from compositor.colour.curves import Parametric
 from compositor.colour.space import SRGB, Space, rgb_to_xyz_d50, with_own_profile
-from compositor.files.load import load_element, load_matte, load_plate
+from compositor.files import load
+from compositor.files.header import read_file
 from compositor.files.outline import outline_coverage
 from compositor.files.png import encode_png
 from compositor.files.profile import ASSUMED_SRGB
@@ -44,6 +45,18 @@ P3_TO_SRGB = np.array(
 
 def iec_61966_2_1(encoded: np.ndarray) -> np.ndarray:
     return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+
+
+def load_plate(path: Path) -> load.EncodedPlate:
+    return load.load_plate(read_file(path))
+
+
+def load_element(path: Path, matte: Path | None, *rest, **named) -> load.LoadedElement:
+    return load.load_element(read_file(path), None if matte is None else read_file(matte), *rest, **named)
+
+
+def load_matte(path: Path, size_px: tuple[int, int]) -> np.ndarray:
+    return load.load_matte(read_file(path), size_px)
 
 
 def put(path: Path, samples: np.ndarray, icc: bytes | None = None) -> Path:

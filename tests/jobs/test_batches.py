@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 from compositor.base.errors import UnusableInput
+from compositor.files.header import PictureFile
 from compositor.files.load import load_element, load_plate
 from compositor.jobs import cut_outs as cut_outs_room
 from compositor.jobs import inputs as inputs_room
@@ -178,10 +179,10 @@ def test_each_picture_is_opened_once_for_all_variants(
     lock = threading.Lock()
 
     def counted(load: Callable[..., Any]) -> Callable[..., Any]:
-        def opener(path: Path, *more: Any) -> Any:
+        def opener(file: PictureFile, *more: Any) -> Any:
             with lock:
-                opened[path.name] += 1
-            return load(path, *more)
+                opened[file.header.path.name] += 1
+            return load(file, *more)
 
         return opener
 

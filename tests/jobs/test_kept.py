@@ -12,7 +12,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from compositor.files.atomic import PART_SUFFIX, content_hash
+from compositor.base.errors import PictureError
+from compositor.files.atomic import PART_SUFFIX, bytes_hash, content_hash
+from compositor.files.header import PictureFile, read_file
+from compositor.files.png import encode_png
+from compositor.jobs import contents as contents_room
 from compositor.jobs import cut_outs as cut_outs_room
 from compositor.jobs import entries as entries_room
 from compositor.jobs import pictures as pictures_room
@@ -275,6 +279,28 @@ def test_a_file_that_changes_while_it_is_read(tmp_path: Path) -> None:
     contents.unchanged("a.png")
     (tmp_path / "a.png").write_bytes(b"other")
     with pytest.raises(Exception, match="changed while it was read"):
+        contents.unchanged("a.png")
+
+
+def test_a_picture_is_read_once_for_its_header_its_hash_and_its_samples(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, read = tmp_path / "a.png", []
+
+    def counted(path: Path) -> PictureFile:
+        read.append(path.name)
+        return read_file(path)
+
+    path.write_bytes(encode_png(np.full((3, 5, 3), 90, np.uint8)))
+    monkeypatch.setattr(contents_room, "read_file", counted)
+    monkeypatch.setattr(contents_room, "content_hash", None)
+    contents = Contents(tmp_path, Shelf())
+    assert contents.header("a.png").size_px == (5, 3)
+    assert contents("a.png") == bytes_hash(path.read_bytes())
+    assert contents.picture("a.png").data == path.read_bytes() and read == ["a.png"]
+    assert contents.picture("a.png").header == contents.header("a.png") and read == ["a.png", "a.png"]
+    path.write_bytes(b"other")
+    with pytest.raises(PictureError, match="changed while it was read"):
         contents.unchanged("a.png")
 
 
