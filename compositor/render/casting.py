@@ -11,11 +11,11 @@ import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.errors import GeometryError
+from compositor.base.opencv import cv2
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Throw, half_shadow_radii, sunward_ground
 from compositor.geometry.sun import HALF_ANGLE_DEG
-from compositor.pixels.mips import content_box
 from compositor.plan.light import Light, Point, Shadow
 from compositor.render.silhouette import Silhouette
 from compositor.render.throwing import Grid, grid_over, skylight_kept, thrown
@@ -48,11 +48,16 @@ class PlaneMap:
     wall_m: tuple[Point, Point] | None = None
 
     @cached_property
-    def content_px(self) -> tuple[int, int, int, int]:
-        """(left, top, right, bottom) of the part of it between whose samples there is anything to be seen; without
-        extent where there is none."""
-        left, top, right, bottom = content_box(np.asarray(self.share > LEAST_SHARE))
-        return (left - 1, top - 1, right + 1, bottom + 1) if right > left else (0, 0, 0, 0)
+    def outline_px(self) -> Floats:
+        """Convex polygon (n, 2) of its samples, between which there is something to be seen; none where there is
+        nothing."""
+        there = np.asarray(self.share > LEAST_SHARE).view(np.uint8)
+        found, _ = cv2.findContours(there, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+        if not found:
+            return np.zeros((0, 2))
+        corners = cv2.convexHull(np.concatenate(found))
+        reached = [corners + np.array(away, np.int32) for away in ((-1, -1), (2, -1), (2, 2), (-1, 2))]
+        return cv2.convexHull(np.concatenate(reached)).reshape(-1, 2).astype(np.float64)
 
 
 def sun_maps(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camera) -> list[PlaneMap]:

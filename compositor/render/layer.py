@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from compositor.base.arrays import Floats, Pixels
+from compositor.base.arrays import Floats, Pixels, with_ones
 from compositor.base.opencv import cv2
 from compositor.geometry.polygons import in_front
 from compositor.pixels.footprint import Window
@@ -51,9 +51,19 @@ def covered_window(
     margin_px: how far it is spread afterwards; the window reaches that far beyond the rectangle and the view.
     """
     left, top, right, bottom = content_px
-    corners = np.array([[left, top, 1], [right, top, 1], [right, bottom, 1], [left, bottom, 1]]) @ homography.T
-    visible = in_front(corners)
-    if right == left or len(visible) == 0:
+    if right == left:
+        return None
+    return window_around(
+        np.array([[left, top], [right, top], [right, bottom], [left, bottom]]), homography, view_px, margin_px
+    )
+
+
+def window_around(
+    outline_px: Floats, homography: Floats, view_px: tuple[int, int], margin_px: int = 0
+) -> Window | None:
+    """The same of a convex polygon (n, 2) of the source."""
+    visible = in_front(with_ones(outline_px) @ homography.T)
+    if len(visible) == 0:
         return None
     points = visible[:, :2] / visible[:, 2:3]
     beyond = np.array(view_px) + margin_px

@@ -22,7 +22,7 @@ from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, StackItem
 from compositor.render.bounced import returned
 from compositor.render.casting import LEAST_SHARE, WALL_TOP_M, PlaneMap, sky_map, sun_maps
-from compositor.render.layer import Layer, covered_window, cropped
+from compositor.render.layer import Layer, cropped, window_around
 from compositor.render.pictures import Pictures
 from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
@@ -172,7 +172,7 @@ class _Cutter:
 def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
     """A map as the view shows it; None where nothing of it is there."""
     to_view = view.matrix @ found.plane.homography(camera) @ found.grid.to_plane
-    window = covered_window(to_view, found.content_px, view.size_px)
+    window = window_around(found.outline_px, to_view, view.size_px)
     if window is None:
         return None
     middles = np.array([[1.0, 0.0, window.left + 0.5], [0.0, 1.0, window.top + 0.5], [0.0, 0.0, 1.0]])
