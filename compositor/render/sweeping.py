@@ -12,7 +12,7 @@ from compositor.render.silhouette import Seen
 _MOST_PLACES = 2048
 _PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
 _PX_PER_LOOK = 2.0  # along a line; one between four pixels reads all of them
-_PLACES_AT_ONCE = 32_768
+_PLACES_AT_ONCE = 100_000
 _FAINTEST = 1.0 / 512.0
 _UNSEEN = 1e-4
 
