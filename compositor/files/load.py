@@ -46,10 +46,12 @@ class EncodedPlate:
 
 @dataclass(frozen=True)
 class Coded:
-    """A cut-out that needs nothing but its curve and its alpha: stored uint8 R G B A (h, w, 4), straight."""
+    """A cut-out that needs nothing but its curve and its alpha: stored uint8 R G B A (h, w, 4), straight, and its alpha
+    (h, w) by itself, which is looked at again and again."""
 
     samples: Pixels
     space: Space
+    alpha: Pixels
 
     def linear(self, part: Pixels) -> Pixels:
         """Any rectangle of the samples as linear, premultiplied uint16."""
@@ -76,12 +78,13 @@ class LoadedElement:
         """Its pyramid, which makes linear what is looked at."""
         if isinstance(self.made, Picture):
             return Mips(self.made.samples)
-        return LateMips(self.made.samples, self.made.linear)
+        return LateMips(self.made.samples, self.made.linear, self.made.alpha)
 
     def alpha(self) -> tuple[Pixels, float]:
         """Coverage (h, w), and its value where it is full."""
-        full = self.made.full if isinstance(self.made, Picture) else 255.0
-        return cv2.extractChannel(self.made.samples, 3), full
+        if isinstance(self.made, Coded):
+            return self.made.alpha, 255.0
+        return cv2.extractChannel(self.made.samples, 3), self.made.full
 
 
 def load_plate(file: PictureFile) -> EncodedPlate:
@@ -115,8 +118,8 @@ def load_element(
     plain = (
         not deep and cut is None and coverage is None and samples.dtype == np.uint8 and same_primaries(space, working)
     )
-    if plain and samples.shape[2] == 4 and cv2.hasNonZero(cv2.extractChannel(samples, 3)):
-        return LoadedElement(Coded(samples, space), notices, header)
+    if plain and samples.shape[2] == 4 and cv2.hasNonZero(alpha := cv2.extractChannel(samples, 3)):
+        return LoadedElement(Coded(samples, space, alpha), notices, header)
     result = np.empty((*samples.shape[:2], 4), np.float32 if deep else np.uint16)
     clean = None if cut is None else cut_clean(samples, _as_share(coverage), space, cut)
     seen = False

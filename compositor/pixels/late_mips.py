@@ -24,13 +24,13 @@ class LateMips(Mips):
     """Of uint8 samples (h, w, 4) with straight alpha.
 
     linear: gives the uint16 premultiplied linear samples of any rectangle of them, each pixel by itself. What comes
-    out is the same, bit by bit, as of a pyramid over all of them.
+    out is the same, bit by bit, as of a pyramid over all of them. alpha: theirs alone, (h, w).
     """
 
-    def __init__(self, stored: Pixels, linear: Callable[[Pixels], Pixels]) -> None:
+    def __init__(self, stored: Pixels, linear: Callable[[Pixels], Pixels], alpha: Pixels) -> None:
         self.edge = "transparent"
         self.origin_px = (0, 0)
-        self._stored, self._linear = stored, linear
+        self._stored, self._linear, self._alpha = stored, linear, alpha
         self._whole: Pixels | None = None
         self._smaller: list[Pixels] = []
         self._coverages: list[Pixels] = []
@@ -55,12 +55,12 @@ class LateMips(Mips):
     @property
     def held_bytes(self) -> int:
         """Memory of what is stored and of all levels, made or to come."""
-        return self._stored.nbytes + self._stored.size * 2 * 4 // 3
+        return self._stored.nbytes + self._alpha.nbytes + self._stored.size * 2 * 4 // 3
 
     @cached_property
     def content_px(self) -> Box:
         """(left, top, right, bottom) of what is not empty."""
-        return content_box(cv2.extractChannel(self._stored, 3))
+        return content_box(self._alpha)
 
     def level(self, number: int) -> Pixels:
         """The samples of a level, 0 = the picture itself."""
@@ -68,7 +68,7 @@ class LateMips(Mips):
             if number == 0:
                 return self._all()
             if not self._smaller:
-                self._smaller.append(self._by_strips(self._linear))
+                self._smaller.append(_halved_by_strips(self._stored, self._linear))
             while len(self._smaller) < number:
                 self._smaller.append(halved(self._smaller[-1], self.edge))
             return self._smaller[number - 1]
@@ -89,9 +89,9 @@ class LateMips(Mips):
         """The alpha (h, w) of a level."""
         with self._lock:
             if number == 0:
-                return _alpha(self._stored)
+                return _wider(self._alpha)
             if not self._coverages:
-                self._coverages.append(self._by_strips(_alpha))
+                self._coverages.append(_halved_by_strips(self._alpha, _wider))
             while len(self._coverages) < number:
                 self._coverages.append(halved(self._coverages[-1], self.edge))
             return self._coverages[number - 1]
@@ -101,18 +101,19 @@ class LateMips(Mips):
             self._whole = self._linear(self._stored)
         return self._whole
 
-    def _by_strips(self, wanted: Callable[[Pixels], Pixels]) -> Pixels:
-        """Level 1 of what is made of the stored samples, of which never more than a strip is there."""
-        result: Pixels | None = None
-        for top in range(0, len(self._stored), _ROWS):
-            strip = halved(wanted(self._stored[top : top + _ROWS]), self.edge)
-            if result is None:
-                result = np.empty(((len(self._stored) + 1) // 2, *strip.shape[1:]), strip.dtype)
-            result[top // 2 : top // 2 + len(strip)] = strip
-        assert result is not None
-        return result
+
+def _halved_by_strips(stored: Pixels, wanted: Callable[[Pixels], Pixels]) -> Pixels:
+    """Level 1 of what is made of stored samples, of which never more than a strip is there."""
+    result: Pixels | None = None
+    for top in range(0, len(stored), _ROWS):
+        strip = halved(wanted(stored[top : top + _ROWS]), "transparent")
+        if result is None:
+            result = np.empty(((len(stored) + 1) // 2, *strip.shape[1:]), strip.dtype)
+        result[top // 2 : top // 2 + len(strip)] = strip
+    assert result is not None
+    return result
 
 
-def _alpha(stored: Pixels) -> Pixels:
-    """(h, w) uint16."""
-    return cv2.LUT(cv2.extractChannel(stored, 3), _WIDER)
+def _wider(alpha: Pixels) -> Pixels:
+    """uint8 to uint16."""
+    return cv2.LUT(alpha, _WIDER)

@@ -1,5 +1,6 @@
 """The pyramid keeps geometry and light; doubling keeps samples and makes no halos."""
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -56,7 +57,7 @@ def _linear(part):
 @given(st.integers(1, 40), st.integers(1, 200))
 def test_a_late_pyramid_is_the_same_as_one_over_all_samples(width, height):
     stored = _stored(width, height)
-    late, whole = LateMips(stored, _linear), Mips(_linear(stored))
+    late, whole = LateMips(stored, _linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
     assert (late.size_px, late.channels, late.dtype) == (whole.size_px, whole.channels, whole.dtype)
     assert late.content_px == whole.content_px
     for level in (*range(1, whole.deepest + 1), 0):
@@ -71,7 +72,7 @@ def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
         asked.append(part.shape[:2])
         return _linear(part)
 
-    late, whole = LateMips(stored, linear), Mips(_linear(stored))
+    late, whole = LateMips(stored, linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
     for box in [(0, 0, 150, 60), (10, 20, 30, 44), (0, 0, 150, 120), (5, 5, 9, 9), (0, 100, 150, 120)]:
         np.testing.assert_array_equal(late.part(box), whole.part(box))
     assert asked == [(60, 150), (24, 20), (120, 150)]
@@ -81,7 +82,7 @@ def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
 @pytest.mark.parametrize("scale", [0.13, 0.2, 0.3, 0.45, 0.7, 1.1])
 def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):
     stored = _stored(150, 120)
-    late, whole = LateMips(stored, _linear), Mips(_linear(stored))
+    late, whole = LateMips(stored, _linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
     cos, sin = scale * np.cos(np.radians(turned_deg)), scale * np.sin(np.radians(turned_deg))
     homography = np.array([[cos, -sin, 60], [sin, cos, 4], [1e-4, 2e-4, 1]])
     for _ in range(3):  # by parts, and from all of it
