@@ -5,7 +5,8 @@ lead to other bytes. An object that nobody can change, kept alive by its key, is
 """
 
 from collections.abc import Callable
-from functools import lru_cache, wraps
+from functools import wraps
+from threading import Lock
 from typing import Generic, TypeVar
 
 Value = TypeVar("Value")
@@ -48,11 +49,23 @@ class SameParts(Generic[Value]):
 
 
 def once_for_each(work: Callable[[Value], Result]) -> Callable[[Value], Result]:
-    """A function of one frozen value whose results are kept for as long as there is room."""
-    kept = lru_cache(MOST_KEPT)(lambda key: work(key.value))
+    """A function of one frozen value whose results are kept for as long as there is room; the first kept goes first.
+
+    Looked up a hundred times for a variant, whence no key is made: the value is held, so its id stays its own.
+    """
+    kept: dict[int, tuple[Value, Result]] = {}
+    room = Lock()
 
     @wraps(work)
     def found(value: Value) -> Result:
-        return kept(Itself(value))
+        known = kept.get(id(value))
+        if known is not None:
+            return known[1]
+        result = work(value)
+        with room:
+            if len(kept) >= MOST_KEPT:
+                del kept[next(iter(kept))]
+            kept[id(value)] = value, result
+        return result
 
     return found
