@@ -1,5 +1,6 @@
 """Which keys of a scene hold texts: a spreadsheet cannot say that its 199 is a price and no number."""
 
+from functools import lru_cache
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -9,6 +10,7 @@ from compositor.scene.models import Scene
 from compositor.scene.tree import is_named_list
 
 
+@lru_cache(1000)
 def takes_text(key: str) -> bool:
     """Whether a dotted key holds a text and nothing else."""
     parts = key.split(".")

@@ -1,6 +1,7 @@
 """Names of elements, holdouts and deliveries: they become layers, files and parts of dotted keys."""
 
 import unicodedata
+from functools import lru_cache
 
 LONGEST_NAME = 80
 LONGEST_NAME_BYTES = 200
@@ -10,6 +11,7 @@ _DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{number}" for port in ("com", 
 _NOT_IN_FILES = '/\\<>:"|?*'
 
 
+@lru_cache(1000)
 def name_fault(name: str) -> str | None:
     """What keeps a name from being a layer's or a file's, with the remedy; None for a good one.
 

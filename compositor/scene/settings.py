@@ -77,13 +77,14 @@ class _Part:
 def _parts(change: Change) -> list[_Part]:
     """The steps of a dotted key with their places. Raises UnusableInput."""
     parts: list[_Part] = []
-    column = change.place.column
+    start = change.place
+    column = start.column
     for text in change.key.split("."):
-        parts.append(_Part(text, replace(change.place, column=column)))
-        column += 0 if change.place.in_table else len(text) + 1
+        parts.append(_Part(text, Place(start.file, start.line, column, start.in_table)))
+        column += 0 if start.in_table else len(text) + 1
     if len(parts) > _MOST_PARTS or not all(part.text for part in parts):
         what = "not a key; write names with dots between them, such as plate.camera.height"
-        raise UnusableInput([change.place.fault("", what, one_line(change.key))])
+        raise UnusableInput([start.fault("", what, one_line(change.key))])
     return parts
 
 

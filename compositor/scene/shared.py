@@ -20,7 +20,7 @@ from compositor.scene.models import Scene
 from compositor.scene.part import Part
 from compositor.scene.plate import Plate
 from compositor.scene.tolerances import TolerancesWords
-from compositor.scene.tree import Node, count_up_to, plain
+from compositor.scene.tree import Node, plain, surveyed
 from compositor.scene.variants import KEYS
 from compositor.scene.yaml_text import MOST_NODES
 
@@ -63,7 +63,7 @@ def is_too_large(root: Node) -> bool:
     for node in root.mapping.values():
         count += 1 if node.items else 0
         for item in node.items or [node]:
-            count += _size(item)
+            count += _surveyed(item)[0]
             if count > MOST_NODES:
                 return True
     return False
@@ -72,7 +72,7 @@ def is_too_large(root: Node) -> bool:
 @lru_cache(MOST_KEPT)
 def _part(node: Itself[Node], model: type[Part]) -> Part | None:
     """A part of the scene; None where it has a fault."""
-    if _lacks_values(node.value):
+    if _surveyed(node.value)[1]:
         return None
     try:
         return model.model_validate(plain(node.value))
@@ -81,12 +81,5 @@ def _part(node: Itself[Node], model: type[Part]) -> Part | None:
 
 
 @once_for_each
-def _size(node: Node) -> int:
-    return count_up_to(node, MOST_NODES + 1)
-
-
-def _lacks_values(node: Node) -> bool:
-    """Whether a value is left empty anywhere."""
-    if isinstance(node.value, dict):
-        return any(_lacks_values(child) for child in node.value.values())
-    return any(_lacks_values(child) for child in node.items) if isinstance(node.value, list) else node.value is None
+def _surveyed(node: Node) -> tuple[int, bool]:
+    return surveyed(node, MOST_NODES + 1)

@@ -82,15 +82,20 @@ def walk(node: Node, key: Key = ()) -> Iterator[tuple[Key, Node]]:
         yield from walk(child, (*key, position))
 
 
-def count_up_to(node: Node, most: int) -> int:
-    """How many values the tree holds, shared parts counted each time; not counted further than this."""
-    count, left = 0, [node]
+def surveyed(node: Node, most: int) -> tuple[int, bool]:
+    """(how many values the tree holds, shared parts counted each time and not further than this; whether one of those
+    that were counted is left empty)."""
+    count, is_lacking, left = 0, False, [node]
     while left and count < most:
         value = left.pop().value
         count += 1
-        if isinstance(value, dict | list):
-            left += value.values() if isinstance(value, dict) else value
-    return count
+        if isinstance(value, dict):
+            left += value.values()
+        elif isinstance(value, list):
+            left += value
+        elif value is None:
+            is_lacking = True
+    return count, is_lacking
 
 
 def child(node: Node, part: str | int) -> Node | None:
@@ -134,6 +139,8 @@ def quoted(node: Node) -> str:
 
 def printable(text: str) -> str:
     """A text whose line breaks and unprintable characters are written as escapes."""
+    if text.isprintable():
+        return text
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
