@@ -6,6 +6,7 @@ well at half the cost (tests/studies/sampling.py). Where it is shown near its ow
 works on a doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edges get no halo.
 """
 
+from functools import partial
 from itertools import groupby
 from math import ceil, floor
 
@@ -16,7 +17,11 @@ from compositor.base.opencv import cv2
 from compositor.pixels.enlarge import MARGIN_PX, doubled
 from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
 from compositor.pixels.mips import BORDERS, Box, Mips, corner_means
-from compositor.pixels.strips import THREADS, for_strips
+from compositor.pixels.strips import THREADS, run_all
+
+_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more would leave the processor's cache
+_LOOK_PX = 2  # beside what is looked at: a neighbour, and one for rounding
+_DOUBLED_PX = 2 * MARGIN_PX + 1  # beside what is doubled twice
 
 
 def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS) -> Pixels:
@@ -30,7 +35,7 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
     back: Floats = _moving(-mips.origin_px[0], -mips.origin_px[1]) @ inverse
     result = np.empty((window.height, window.width, *mips.channels), mips.dtype)
 
-    def strip(top: int, bottom: int) -> None:
+    def band(top: int, bottom: int) -> None:
         column = 0
         for sampling, run in groupby(tiles[top // TILE_PX]):
             left, column = column, min(column + TILE_PX * len(list(run)), window.width)
@@ -41,8 +46,20 @@ def warp(mips: Mips, homography: Floats, window: Window, threads: int = THREADS)
                 place = Window(window.left + left, window.top + top, column - left, bottom - top)
                 _sample(mips, back, place, sampling, out)
 
-    for_strips(window.height, strip, TILE_PX, threads)
+    run_all([partial(band, top, bottom) for top, bottom in _bands(tiles, window.height)], threads)
     return result
+
+
+def _bands(tiles: list[list[Sampling | None]], height: int) -> list[tuple[int, int]]:
+    """First row and the one after the last of tile rows that are sampled alike, a few together."""
+    bands: list[tuple[int, int]] = []
+    for number, row in enumerate(tiles):
+        top, bottom = TILE_PX * number, min(TILE_PX * (number + 1), height)
+        if bands and row == tiles[number - 1] and top - bands[-1][0] < _BAND_PX:
+            bands[-1] = (bands[-1][0], bottom)
+        else:
+            bands.append((top, bottom))
+    return bands
 
 
 def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pixels) -> None:
@@ -100,7 +117,7 @@ def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
     """The samples to look into and the matrix from source px to their px."""
     if level > 0:
         return mips.level(min(level, mips.deepest)), _moving(0, 0, 0.5**level)
-    reach = _reach(back, place, mips.size_px)
+    reach = _reach(back, place, mips.size_px, _DOUBLED_PX if level < 0 else _LOOK_PX)
     if level == 0:
         left, top, right, bottom = _inside(reach, mips)
         return mips.part((left, top, right, bottom)), _moving(-left, -top)
@@ -117,7 +134,7 @@ def _pairs(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
     them are one look at the mean of two neighbours, which is made once for all output pixels."""
     level = min(max(level, 0), mips.deepest)
     to_level = _moving(0, 0, 0.5**level)
-    reach = _reach(to_level @ back, place, mips.size_of(level))
+    reach = _reach(to_level @ back, place, mips.size_of(level), _LOOK_PX)
     left, top, right, bottom = _inside(reach, mips) if level == 0 else reach
     means = corner_means(mips.cut((left - 1, top - 1, right + 1, bottom + 1), level))
     return means, _moving(0.5 - left, 0.5 - top) @ to_level
@@ -137,10 +154,10 @@ def _inside(reach: Box, mips: Mips) -> Box:
     return first_x, first_y, max(min(reach[2], right - x), first_x + 1), max(min(reach[3], bottom - y), first_y + 1)
 
 
-def _reach(back: Floats, place: Window, size_px: tuple[int, int]) -> Box:
+def _reach(back: Floats, place: Window, size_px: tuple[int, int], margin: int) -> Box:
     """The source px (left, top, right, bottom) that a run of tiles can look at, with a margin; it always holds
     at least one pixel of the source and reaches at most a margin beyond its frame."""
-    margin, (width, height) = 2 * MARGIN_PX + 1, size_px
+    width, height = size_px
     corners = _corners(back, place)
     if any(depth <= 0 for _, _, depth in corners):
         return -margin, -margin, width + margin, height + margin
