@@ -20,6 +20,7 @@ from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
 
 _ROWS = 32  # strips that stay in the processor's cache while several passes go over them
+_PLAIN_ROWS = 128  # the same where hardly more than one pass is needed
 _FULL = 65535
 _WIDER = np.arange(256, dtype=np.uint16).reshape(1, 256) * np.uint16(257)
 _JOINED_PX = 32  # columns between two runs that are worked on together
@@ -56,8 +57,9 @@ class Coded:
     def linear(self, part: Pixels) -> Pixels:
         """Any rectangle of the samples as linear, premultiplied uint16."""
         result = np.empty(part.shape, np.uint16)
-        for top in range(0, len(part), _ROWS):
-            _premultiply_plain(part[top : top + _ROWS], self.space, result[top : top + _ROWS])
+        for top in range(0, len(part), _PLAIN_ROWS):
+            rows = slice(top, top + _PLAIN_ROWS)
+            _premultiply_plain(part[rows], self.space, result[rows])
         return result
 
 
