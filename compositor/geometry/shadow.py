@@ -86,7 +86,7 @@ class Throw:
     @cached_property
     def outline_m(self) -> Floats:
         """The solid's outline (n, 3) in the world, from the receiving plane's origin."""
-        result: Floats = self.frame.to_world(self.solid.outline_m()) - np.array(self.receiver.origin_m)
+        result: Floats = self.frame.to_world(self.solid.outline_m) - np.array(self.receiver.origin_m)
         return result
 
     @property

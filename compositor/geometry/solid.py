@@ -7,11 +7,12 @@ out of the footprint where that is known.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import atan2, cos, radians, sin, sqrt
 
 import numpy as np
 
-from compositor.base.arrays import Floats, apply_homography
+from compositor.base.arrays import Floats, apply_homography, fixed
 from compositor.geometry.homography import Matrix, carried, inverse
 from compositor.geometry.standing import WIDE_BASE_RATIO, Footprint, Point, Side, footprint
 
@@ -102,6 +103,7 @@ class Solid:
             rows.append(np.array([start * back[2] + along * back[0], back[2]]))
         return rows
 
+    @cached_property
     def outline_m(self) -> Floats:
         """The silhouette's hull in its first and last slice, (n, 3), subject coordinates: the solid lies between."""
         parts = []
@@ -111,7 +113,7 @@ class Solid:
             flat = apply_homography(np.linalg.inv(self.slice_homography(behind_m)), self.hull_px)
             origin = np.array([*self.front_m, 0.0]) + behind_m * self.normal
             parts.append(origin + flat[:, :1] * along + flat[:, 1:] * np.array([0.0, 0.0, 1.0]))
-        return np.concatenate(parts)
+        return fixed(np.concatenate(parts))
 
     def pixels_per_metre(self) -> float:
         """Scale of its picture at the middle of its silhouette."""

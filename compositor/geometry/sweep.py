@@ -55,7 +55,7 @@ class Lines:
     lean: Floats
     back: Floats
 
-    def some(self, which: slice | Integers) -> "Lines":
+    def some(self, which: slice) -> "Lines":
         """Some of them."""
         return Lines(*(part[:, which] for part in (self.points_px, self.scale, self.lean, self.back)))
 
@@ -81,15 +81,16 @@ class Sweep:
 
     def fan(self, low_m: Floats, high_m: Floats) -> Fan:
         """The lines through the shadow in a rectangle of the receiving plane."""
-        corners = np.array([[x, y] for x in (low_m[0], high_m[0]) for y in (low_m[1], high_m[1])]) - self.centre_m
         towards = (low_m + high_m) / 2.0 - self.centre_m
         middle = float(np.arctan2(towards[1], towards[0]))
-        landed = self.throw.landed_m() - self.centre_m
-        far = min(float(np.hypot(*corners.T).max()), float(np.hypot(*landed.T).max()))
+        c, s = np.cos(middle), np.sin(middle)
+        corners = np.array([[x, y] for x in (low_m[0], high_m[0]) for y in (low_m[1], high_m[1])])
+        both = [(points - self.centre_m) @ np.array([[c, -s], [s, c]]) for points in (corners, self.throw.landed_m())]
+        far = min(float(np.hypot(points[:, 0], points[:, 1]).max()) for points in both)
         if np.all(low_m <= self.centre_m) and np.all(self.centre_m <= high_m):
             return Fan(self.centre_m, middle, (-_AROUND, _AROUND), (0.0, far))
         near = float(np.hypot(*(np.clip(self.centre_m, low_m, high_m) - self.centre_m)))
-        widest, shadow = (np.angle(np.exp(1j * (np.arctan2(p[:, 1], p[:, 0]) - middle))) for p in (corners, landed))
+        widest, shadow = (np.arctan2(points[:, 1], points[:, 0]) for points in both)
         first, last = max(widest.min(), shadow.min()), min(widest.max(), shadow.max())
         return Fan(self.centre_m, middle, (float(first), float(max(first, last))), (near, max(near, far)))
 

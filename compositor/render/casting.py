@@ -75,7 +75,7 @@ def sun_maps(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camer
 
 def sky_map(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camera) -> PlaneMap | None:
     """The sky's light that is kept from the ground around an element."""
-    points = shadow.frame.to_world(shadow.solid.outline_m())
+    points = shadow.frame.to_world(shadow.solid.outline_m)
     height = float(points[:, 2].max())
     if height <= 0.0:
         return None

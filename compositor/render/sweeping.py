@@ -71,35 +71,26 @@ class Sweeping:
         self.lengths_px = np.hypot(*(self.lines.points_px[1] - self.lines.points_px[0]).T) / 2.0**seen.level
         self.px = max(1, int(self.lengths_px.max(initial=0.0)) // (_PLACES_PER_COLUMN * shape[1]))
 
-    def kept(self) -> Swept:
-        """How much of the light is kept, 0..1."""
-        samples = np.zeros(self.shape, np.float32)
+    def maps(self, every: int) -> tuple[Swept, Swept]:
+        """How much of the light is kept, 0..1; and, for every so many rows and columns one, in two channels how much of
+        what keeps it lies one over the other, and that times its distance towards the light (metres)."""
+        few = -(-self.shape[0] // every), -(-self.shape[1] // every)
+        kept, towards = np.zeros(self.shape, np.float32), np.zeros((*few, 2), np.float32)
         at_once = max(1, int(_PLACES_AT_ONCE * self.px / self.lengths_px.max(initial=1.0)))
         for top in range(0, len(self.rows), at_once):  # few enough to stay in the processor's cache
-            some = slice(top, top + at_once)
-            samples[self.rows[some]] = self._kept(some)
-        return Swept(samples, self.start, self.step)
-
-    def towards(self, every: int) -> Swept:
-        """How much of what keeps the light lies one over the other, and that times its distance towards the light
-        (metres), for every so many rows and columns one: two channels."""
-        shape = -(-self.shape[0] // every), -(-self.shape[1] // every)
-        some = np.flatnonzero(self.rows % every == every // 2)
-        rows = self.rows[some] // every
-        thrown = self._thrown(some, every * self.px, every * _PX_PER_LOOK)
-        stretches = _stretches(thrown)
-        towards = self.sweep.towards_m((thrown.near + thrown.far) / 2.0, thrown.lean).take(stretches.place)
-        step = self.step[0] * every, self.step[1] * every
-        pile = _Pile(stretches, (self.start[1], step[1]), (len(rows), shape[1]))
-        samples = np.zeros((*shape, 2), np.float32)
-        samples[rows] = cv2.merge([pile.of(weight) for weight in (stretches.coverage, stretches.coverage * towards)])
+            lines = slice(top, top + at_once)
+            rows, thrown = self.rows[lines], self._thrown(lines)
+            stretches = _stretches(thrown)
+            kept[rows] = self._kept(stretches, len(rows))
+            some = rows % every == every // 2
+            towards[rows[some] // every] = self._towards(thrown, stretches, some, every)
         first = self.start[0] + self.step[0] * (every // 2 + 0.5 - every / 2)
-        return Swept(samples, (first, self.start[1]), step)
+        step = self.step[0] * every, self.step[1] * every
+        return Swept(kept, self.start, self.step), Swept(towards, (first, self.start[1]), step)
 
-    def _kept(self, which: slice) -> Pixels:
-        stretches = _stretches(self._thrown(which, self.px, _PX_PER_LOOK))
-        coverage, distances = stretches.coverage, (self.start[1], self.step[1])
-        shape = len(self.rows[which]), self.shape[1]
+    def _kept(self, stretches: _Stretches, rows: int) -> Pixels:
+        coverage, shape = stretches.coverage, (rows, self.shape[1])
+        distances = self.start[1], self.step[1]
         kept = _Pile(stretches, distances, shape).of(coverage)
         clear = coverage - coverage * coverage
         some = np.flatnonzero(clear > _UNSEEN)
@@ -109,13 +100,22 @@ class Sweeping:
             kept = np.minimum(kept, 1.0) * np.maximum(1.0 - let_through, 0.0)
         return np.clip(kept, 0.0, 1.0)
 
-    def _thrown(self, which: slice | Integers, px: int, px_per_look: float) -> _Thrown:
-        """px: of the silhouette, for each place on the longest of the lines."""
+    def _towards(self, thrown: _Thrown, stretches: _Stretches, lines: Pixels, every: int) -> Pixels:
+        """Of some lines, told by a mask (n,), and every so many of their stretches."""
+        few = stretches.some(np.flatnonzero(lines[stretches.line])[::every])
+        near, far, lean = (part.take(few.place) for part in (thrown.near, thrown.far, thrown.lean))
+        columns = -(-self.shape[1] // every)
+        pile = _Pile(few, (self.start[1], self.step[1] * every), (len(lines), columns))
+        weights = few.coverage, few.coverage * self.sweep.towards_m((near + far) / 2.0, lean)
+        maps: Pixels = cv2.merge([pile.of(weight) for weight in weights])
+        return maps[lines]
+
+    def _thrown(self, which: slice) -> _Thrown:
         lines, longest = self.lines.some(which), float(self.lengths_px[which].max(initial=1.0))
-        places = int(np.clip(np.ceil(longest / px), 1, _MOST_PLACES))
+        places = int(np.clip(np.ceil(longest / self.px), 1, _MOST_PLACES))
         middles = (np.arange(places) + 0.5) / places
         edges = np.arange(places + 1) / places
-        coverage, near, far, _ = cv2.split(self._looked(lines, places, max(1, round(px / px_per_look))))
+        coverage, near, far, _ = cv2.split(self._looked(lines, places))
         lean = _along(lines.lean, middles) / _along(lines.back, middles)
         to_front = np.float32(self.sweep.to_front_m)
         near, far = self.sweep.above(near + to_front, far + to_front, lean)
@@ -124,8 +124,9 @@ class Sweeping:
         end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
         return _Thrown(coverage, near, far, lean, start, end)
 
-    def _looked(self, lines: Lines, places: int, looks: int) -> Pixels:
-        """The silhouette at so many places of lines, (n, m, 4). looks: for each place."""
+    def _looked(self, lines: Lines, places: int) -> Pixels:
+        """The silhouette at so many places of lines, (n, m, 4)."""
+        looks = max(1, round(self.px / _PX_PER_LOOK))
         count = places * looks
         points = lines.points_px / 2.0**self.seen.level - 0.5  # OpenCV's centres are whole
         x, y = (_along(points[..., i], (np.arange(count) + 0.5) / count) for i in (0, 1))

@@ -74,12 +74,11 @@ def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: flo
     wanted = np.array([(last - first) * far * per_across, (far - near) * per_run])
     wanted *= min(1.0, float(np.sqrt(FINER * np.prod(grid.size) / max(np.prod(wanted), 1.0))))
     rows, columns = (int(np.clip(np.ceil(count), 2, MOST_LINES)) for count in wanted)
-    sweeping = Sweeping(seen, sweep, fan, (rows, columns))
-    mask = _on_grid(sweeping.kept(), fan, grid)
-    weight, total = cv2.split(_on_grid(sweeping.towards(_COARSE), fan, grid.fewer(_COARSE)))
-    towards = _spread(total, weight, grid.size)
+    kept, towards = Sweeping(seen, sweep, fan, (rows, columns)).maps(_COARSE)
+    mask = _on_grid(kept, fan, grid)
+    weight, total = cv2.split(_on_grid(towards, fan, grid.fewer(_COARSE)))
     radii_m = half_shadow_radii(1.0, throw.slant, half_angle_deg)
-    return softened(mask, towards, (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
+    return softened(mask, _spread(total, weight, grid.size), (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
 
 
 def _fineness(fan: Fan, grid: Grid) -> tuple[float, float]:
