@@ -36,7 +36,7 @@ def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False)
 def _layers(problem: Problem, ready: Prepared, view: View) -> tuple[Pixels, list[Layer]]:
     """The encoded plate and the layers over it, as a view shows them."""
     shape = (frame_shape(problem.plan.plate), view)
-    look = partial(view_plate, ready.plate, ready.space, view, ready.linear)
+    look = partial(view_plate, ready.plate, ready.space, view, ready.softened)
     plate = look() if view.cut_px is not None else problem.inputs.shelf.take("plate view", (), shape, look)
     return plate, render_layers(problem.plan, ready.pictures, plate, ready.space, view)
 

@@ -21,12 +21,13 @@ from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
 from compositor.pixels.blend import masked
 from compositor.pixels.mips import Mips
+from compositor.pixels.softened import Softened
 from compositor.plan.model import Extension, PlatePlan, Point, Source
 from compositor.render.pictures import Pictures
 from compositor.render.plate import extend_plate, straight_element, straight_plate, straight_samples
 from compositor.render.shaping import frame_shape
 from compositor.render.surround import Surround
-from compositor.render.view import View, decode_opaque
+from compositor.render.view import View, decode_opaque, softened_plate
 
 _SEVERAL = 4  # views from which on making all of the plate linear costs less than the part of it that each shows
 
@@ -35,8 +36,7 @@ _SEVERAL = 4  # views from which on making all of the plate linear costs less th
 class Prepared:
     """What rendering reads: the encoded plate in the full frame, its space and resolution, and the pictures.
 
-    keeper: keeps layers, and counts them. linear: gives the plate in linear light, once for all its views; None = it
-    has few.
+    keeper: keeps layers, and counts them. softened: what all views of the plate look into; None = it has few.
     """
 
     plate: Pixels
@@ -44,7 +44,7 @@ class Prepared:
     dpi: tuple[float, float] | None
     pictures: Pictures
     keeper: Keeper
-    linear: Callable[[], Pixels] | None = None
+    softened: Softened | None = None
 
 
 def prepared(problem: Problem) -> Prepared:
@@ -78,7 +78,7 @@ def prepared(problem: Problem) -> Prepared:
             share=partial(_shared, shelf, file),
         ),
         keeper=keeper,
-        linear=_linear(problem, extended, plate.space),
+        softened=_softened(problem, extended, plate.space),
     )
 
 
@@ -88,17 +88,16 @@ def _shared(shelf: Shelf, plate: str, source: Source, rest: tuple[Hashable, ...]
     return shelf.take("shared", files, (source, *rest), make)
 
 
-def _linear(problem: Problem, plate: Pixels, space: Space) -> Callable[[], Pixels] | None:
-    """The plate in linear light, kept as long as there is room where several views are to come."""
+def _softened(problem: Problem, plate: Pixels, space: Space) -> Softened | None:
+    """What views of the plate look into, kept as long as there is room where several are to come."""
     plan, shelf = problem.plan, problem.inputs.shelf
-    known = "linear plate", (plan.plate.source.image,), frame_shape(plan.plate)
+    known = "softened plate", (plan.plate.source.image,), frame_shape(plan.plate)
     views = {View.of_window(delivery.window_px, delivery.size_px) for delivery in plan.deliveries}
     several = sum(view.cut_px is None for view in views) * max(shelf.users(plan.plate.source.image), 1) >= _SEVERAL
-    samples = plate.shape[0] * plate.shape[1] * 4
-    held_bytes = samples * (2 if plate.dtype == np.uint8 else 4)
-    room = shelf.most_bytes is None or held_bytes <= shelf.most_bytes // 4
+    softened = softened_plate(plate, space, kept=True)
+    room = shelf.most_bytes is None or softened.held_bytes <= shelf.most_bytes // 4
     if shelf.holds(*known) or (several and room):  # the last of many views find it there
-        return partial(shelf.take, *known, partial(decode_opaque, plate, space))
+        return shelf.take(*known, lambda: softened)
     return None
 
 

@@ -13,6 +13,7 @@ from compositor.base.errors import CompositorError
 from compositor.jobs.cache import Cache
 from compositor.jobs.memory import Gate
 from compositor.pixels.mips import Mips
+from compositor.pixels.softened import Softened
 
 Value = TypeVar("Value")
 _Key = tuple[str, tuple[str, ...], Hashable]
@@ -166,7 +167,7 @@ def held_bytes(value: object) -> int:
         return 0
     if isinstance(value, np.ndarray):
         return value.nbytes
-    if isinstance(value, Mips):
+    if isinstance(value, Mips | Softened):
         return value.held_bytes
     if is_dataclass(value):
         return sum(held_bytes(getattr(value, field.name)) for field in fields(value))

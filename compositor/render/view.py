@@ -1,6 +1,5 @@
 """Which part of the full frame is drawn, and how large."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +8,10 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.colour.coding import decode_colours, encode_colours
 from compositor.colour.space import Space
-from compositor.pixels.footprint import Window
+from compositor.pixels.footprint import NEAR, Window
 from compositor.pixels.mips import Mips
+from compositor.pixels.shrinking import Grid, Shrunk
+from compositor.pixels.softened import Softened
 from compositor.pixels.strips import for_strips
 from compositor.pixels.warp import warp
 
@@ -46,6 +47,11 @@ class View:
         return np.array([[s, 0.0, -s * self.left_px], [0.0, s, -s * self.top_px], [0.0, 0.0, 1.0]])
 
     @property
+    def grid(self) -> Grid:
+        """Its pixels over the full frame."""
+        return Grid(self.left_px, self.top_px, 1.0 / self.scale_ratio, self.size_px[0])
+
+    @property
     def cut_px(self) -> tuple[int, int] | None:
         """(left, top) where the view is nothing but a cut along whole pixels, which needs no sampling; else None."""
         left, top = round(self.left_px), round(self.top_px)
@@ -53,28 +59,52 @@ class View:
         return (left, top) if same else None
 
 
-def view_plate(plate: Pixels, space: Space, view: View, linear: Callable[[], Pixels] | None = None) -> Pixels:
+def view_plate(plate: Pixels, space: Space, view: View, softened: Softened | None = None) -> Pixels:
     """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
 
     A cut along whole pixels is that part of the plate itself, not a copy. Anything else is sampled in linear light.
-    linear: gives the whole plate in linear light (`decode_opaque`), for who has many views of it; the result is the
-    same.
+    softened: of the whole plate (`softened_plate`), for who has many views of it; the result is the same.
     """
     if view.cut_px is not None:
         return _cut(plate, view)
-    left, top, right, bottom = _needed(plate, view)
-    part = np.s_[top:bottom, left:right]
-    needed = decode_opaque(plate[part], space) if linear is None else linear()[part]
-    moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
-    shown = warp(Mips(needed, "replicate"), moved, Window(0, 0, *view.size_px))
-    return encode_opaque(shown, space, plate.dtype.itemsize * 8)
+    if view.grid.step_px <= NEAR:
+        left, top, right, bottom = _needed(plate, view)
+        linear = decode_opaque(plate[top:bottom, left:right], space)
+        moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
+        shown = warp(Mips(linear, "replicate"), moved, Window(0, 0, *view.size_px))
+        return encode_opaque(shown, space, plate.dtype.itemsize * 8)
+    shrunk = Shrunk(softened or softened_plate(plate, space), view.grid)
+    encoded = np.empty((view.size_px[1], view.size_px[0], 3), plate.dtype)
+
+    def strip(top: int, bottom: int) -> None:
+        _encode(shrunk.rows(top, bottom), space, encoded[top:bottom])
+
+    for_strips(len(encoded), strip, shrunk.rows_at_once)
+    return encoded
+
+
+def softened_plate(plate: Pixels, space: Space, kept: bool = False) -> Softened:
+    """What views of an encoded plate (h, w, 3) look into where they show it smaller. kept: for many views."""
+    return Softened(
+        (plate.shape[1], plate.shape[0]), lambda box: _decoded(plate[box[1] : box[3], box[0] : box[2]], space), kept
+    )
 
 
 def view_coverage(coverage: Pixels, view: View) -> Pixels:
     """A coverage (h, w) of the full frame, uint16 or float32, as a view shows it."""
     if view.cut_px is not None:
         return _cut(coverage, view)
-    return warp(Mips(coverage, "replicate"), view.matrix, Window(0, 0, *view.size_px))
+    if view.grid.step_px <= NEAR:
+        return warp(Mips(coverage, "replicate"), view.matrix, Window(0, 0, *view.size_px))
+    size_px = coverage.shape[1], coverage.shape[0]
+    shrunk = Shrunk(Softened(size_px, lambda box: coverage[box[1] : box[3], box[0] : box[2]]), view.grid)
+    shown = np.empty(view.size_px[::-1], coverage.dtype)
+
+    def strip(top: int, bottom: int) -> None:
+        shown[top:bottom] = shrunk.rows(top, bottom)
+
+    for_strips(len(shown), strip, shrunk.rows_at_once)
+    return shown
 
 
 def decode_opaque(samples: Pixels, space: Space) -> Pixels:
@@ -83,10 +113,14 @@ def decode_opaque(samples: Pixels, space: Space) -> Pixels:
     linear = np.empty((*samples.shape[:2], 4), kind)
 
     def strip(top: int, bottom: int) -> None:
-        decode_colours(cv2.cvtColor(samples[top:bottom], cv2.COLOR_RGB2RGBA), space, linear[top:bottom])
+        _decoded(samples[top:bottom], space, linear[top:bottom])
 
     for_strips(len(samples), strip)
     return linear
+
+
+def _decoded(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
+    return decode_colours(cv2.cvtColor(samples, cv2.COLOR_RGB2RGBA), space, out)
 
 
 def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
@@ -94,11 +128,14 @@ def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
     encoded = np.empty((*linear.shape[:2], 3), np.uint8 if depth_bits == 8 else np.uint16)
 
     def strip(top: int, bottom: int) -> None:
-        codes = encode_colours(linear[top:bottom], space, depth_bits)
-        cv2.cvtColor(codes, cv2.COLOR_RGBA2RGB, dst=encoded[top:bottom])
+        _encode(linear[top:bottom], space, encoded[top:bottom])
 
     for_strips(len(linear), strip)
     return encoded
+
+
+def _encode(linear: Pixels, space: Space, out: Pixels) -> None:
+    cv2.cvtColor(encode_colours(linear, space, out.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=out)
 
 
 def _cut(samples: Pixels, view: View) -> Pixels:

@@ -18,8 +18,8 @@ from compositor.files.header import PictureFile, read_file
 from compositor.files.png import encode_png
 from compositor.jobs import contents as contents_room
 from compositor.jobs import cut_outs as cut_outs_room
+from compositor.jobs import delivering as delivering_room
 from compositor.jobs import entries as entries_room
-from compositor.jobs import pictures as pictures_room
 from compositor.jobs import shelf as shelf_room
 from compositor.jobs.batch import Choice, Means, run_batch
 from compositor.jobs.cache import ENDING, Cache, default_cache
@@ -29,8 +29,8 @@ from compositor.jobs.outcome import Solved
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variant, render_variants
 from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
-from compositor.render import view as view_room
-from compositor.render.view import decode_opaque
+from compositor.pixels.softened import Softened
+from compositor.render.view import view_plate
 
 Write = Callable[[dict[str, Any]], Path]
 Words = dict[str, Any]
@@ -347,21 +347,20 @@ def test_passing_things_without_samples_do_not_pile_up(made: list[str], monkeypa
     assert held == list(range(90, 100))
 
 
-def test_the_last_of_many_views_find_the_linear_plate_that_is_there(
+def test_all_of_many_views_look_into_one_softened_plate(
     words: Words, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     words["deliveries"] = [{"name": "small", "size": [60, 40]}]
     words["variants"] = [{"name": f"v{i}", "set": {"deliveries.small.size": [60 + i, 40]}} for i in range(1, 8)]
-    decoded: list[int] = []
+    looked: list[Softened | None] = []
 
-    def decode(plate: np.ndarray, space: Any) -> Any:
-        decoded.append(plate.shape[1])
-        return decode_opaque(plate, space)
+    def view(plate: np.ndarray, space: Any, view: Any, softened: Softened | None) -> np.ndarray:
+        looked.append(softened)
+        return view_plate(plate, space, view, softened)
 
-    for room in (pictures_room, view_room):
-        monkeypatch.setattr(room, "decode_opaque", decode)
+    monkeypatch.setattr(delivering_room, "view_plate", view)
     layers_of(write(words), tmp_path / "out", None, jobs=1)
-    assert decoded == [480]
+    assert len(looked) == 7 and looked[0] is not None and all(one is looked[0] for one in looked)
 
 
 def test_what_is_held_does_not_grow_with_the_variants(

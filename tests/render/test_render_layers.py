@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from compositor.colour.coding import decode_float
 from compositor.colour.space import SRGB
 from compositor.geometry.camera import Camera
 from compositor.pixels.mips import Mips
@@ -17,7 +18,7 @@ from compositor.render.compose import compose
 from compositor.render.layers import Layer, element_layer, render_layers
 from compositor.render.pictures import Pictures
 from compositor.render.plate import extend_plate
-from compositor.render.view import View, decode_opaque, view_plate
+from compositor.render.view import View, softened_plate, view_plate
 
 VIEW = View.of_frame((160, 120))
 
@@ -215,23 +216,32 @@ def test_a_plate_made_linear_as_a_whole_is_shown_alike(window, size):
     """Bit by bit, so that it does not matter how many views share it."""
     plate = np.random.default_rng(5).integers(0, 256, (200, 240, 3), dtype=np.uint8)
     view = View.of_window(window, size)
-    linear = decode_opaque(plate, SRGB)
-    np.testing.assert_array_equal(view_plate(plate, SRGB, view), view_plate(plate, SRGB, view, lambda: linear))
+    kept = softened_plate(plate, SRGB, kept=True)
+    np.testing.assert_array_equal(view_plate(plate, SRGB, view), view_plate(plate, SRGB, view, kept))
 
 
-def test_view_and_layer_agree_on_where_things_are():
-    """A white disc in the plate and the same disc as an element, both seen through one view, coincide."""
+@pytest.mark.parametrize("scale", [0.45, 0.57, 0.7, 0.9, 1.4])
+def test_view_and_layer_agree_on_where_things_are(scale):
+    """A white disc in the plate and the same disc as an element, both seen through one view, lie where it puts their
+    centre and cover as much. They are sampled in two ways, so the edge is alike in light, not in its darkest codes."""
     y, x = np.mgrid[:300, :400] + 0.5
     alpha = np.clip(40 - np.hypot(x - 201.3, y - 148.6) + 0.5, 0, 1)
     white = np.repeat(np.rint(alpha * 65535).astype(np.uint16)[..., None], 4, axis=2)
     black = np.zeros((300, 400, 3), np.uint8)
     full_frame = compose(black, SRGB, [Layer("disc", "element", "over", (0, 0), Picture(white))])
-    view = View(33.4, 21.7, 0.57, (190, 150))
-    through_plate = view_plate(full_frame, SRGB, view)
+    view = View(33.4, 21.7, scale, (int(330 * scale), int(260 * scale)))
     layer = element_layer(Stand("disc", np.eye(3), (200.0, 150.0)), Mips(white), view)
-    through_layer = compose(view_plate(black, SRGB, view), SRGB, [layer])
-    assert np.abs(through_plate.astype(int) - through_layer.astype(int)).max() <= 2
-    assert through_layer.max() == 255
+    plate, element = (
+        decode_float(picture, SRGB)[..., 1].astype(np.float64)
+        for picture in (view_plate(full_frame, SRGB, view), compose(view_plate(black, SRGB, view), SRGB, [layer]))
+    )
+    for light in (plate, element):
+        y, x = np.mgrid[: light.shape[0], : light.shape[1]] + 0.5
+        found = (light * x).sum() / light.sum(), (light * y).sum() / light.sum()
+        np.testing.assert_allclose(found, ((201.3 - 33.4) * scale, (148.6 - 21.7) * scale), atol=0.01)
+        assert light.max() == 1.0
+    assert plate.sum() == pytest.approx(element.sum(), rel=5e-4)
+    assert np.abs(plate - element).max() <= 0.05 and np.sqrt(np.mean((plate - element) ** 2)) <= 0.002
 
 
 @pytest.mark.parametrize("fill", ["mirror", "stretch", "inpaint"])
