@@ -360,7 +360,7 @@ def test_all_of_many_views_look_into_one_softened_plate(
 
     monkeypatch.setattr(delivering_room, "view_plate", view)
     layers_of(write(words), tmp_path / "out", None, jobs=1)
-    assert len(looked) == 7 and looked[0] is not None and all(one is looked[0] for one in looked)
+    assert len(looked) >= 7 and looked[0] is not None and all(one is looked[0] for one in looked)
 
 
 def test_what_is_held_does_not_grow_with_the_variants(
