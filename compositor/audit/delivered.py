@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 
 from compositor.audit.findings import Case, Finding, Remedy
-from compositor.audit.sight import share_within
-from compositor.plan.cropped import delivery_matrix
+from compositor.audit.sight import scale_of, share_within
 from compositor.plan.model import Delivery, PlacedGraphic, Plan
 
 _EXTEND = Remedy("Extend the plate on that side, or ask for less room.")
@@ -66,7 +65,7 @@ def _covered(delivery: Delivery, graphic: PlacedGraphic) -> Iterator[Finding]:
 
 def _covering(plan: Plan, delivery: Delivery, graphic: PlacedGraphic) -> Iterator[Finding]:
     """Copy over what the delivery is laid around."""
-    scale, left, top = delivery_matrix(delivery)[0, 0], delivery.window_px[0], delivery.window_px[1]
+    scale, left, top = scale_of(delivery), delivery.window_px[0], delivery.window_px[1]
     x0, y0, x1, y1 = graphic.box_px
     box = (left + x0 / scale, top + y0 / scale, left + x1 / scale, top + y1 / scale)
     for name in delivery.kept:

@@ -8,7 +8,16 @@ from hypothesis import strategies as st
 
 from compositor.base.errors import GeometryError
 from compositor.geometry.camera import Camera
-from compositor.geometry.homography import Matrix, carried, inverse, largest_scale, largest_stretch, product, scale_at
+from compositor.geometry.homography import (
+    Matrix,
+    carried,
+    inverse,
+    largest_scale,
+    largest_scales,
+    largest_stretch,
+    product,
+    scale_at,
+)
 from compositor.geometry.planes import Plane, facing, lying
 
 numbers = st.floats(-10.0, 10.0, allow_subnormal=False)
@@ -96,3 +105,10 @@ def test_a_planes_pixels_are_those_of_its_points(camera: Camera, right_m: float,
     for plane in (facing((right_m, ahead_m), 0.3), lying((right_m, ahead_m))):
         columns = np.array([*zip(plane.right, plane.up, plane.origin_m, strict=True), (0.0, 0.0, 1.0)])
         assert plane.homography(camera) == pytest.approx(camera.matrix @ columns, rel=1e-9, abs=1e-9)
+
+
+@given(st.lists(cameras, min_size=1, max_size=4))
+def test_scales_of_several_maps_are_those_of_each(found: list[Camera]) -> None:
+    matrices = [facing((0.5, 9.0)).to_pixels(camera) for camera in found]
+    points = np.array([[0.0, 0.0], [1.0, 2.0], [-40.0, 3.0], [300.0, -700.0]])
+    assert largest_scales(matrices, points) == [largest_scale(matrix, points) for matrix in matrices]
