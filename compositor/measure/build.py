@@ -16,12 +16,14 @@ OPEN_RATIO = 0.02
 """A matte that lies higher than the line between its feet by this share of its height is open there."""
 
 _FINE_PX = 1200  # the most of the longer side on which breadths are measured
-# Radii on that map, chosen by trial on 35 mattes: against ten times as many on 1600 px, breadths are 1.04 ± 0.02.
+# Radii on that map, chosen by trial: against eight times as many on 1600 px, breadths of 33 mattes are 1.02 ± 0.02,
+# of four trees, whose gaps close where the map is coarser, 0.93 to 1.23.
 _LEAST_PX = 1.5
 _STEP = 1.35
 _COARSE_PX = 4.0  # balls as large as this are looked for on a map of half the size
 _INSIDE_PX = 0.25  # by so much, on average, the pixel that is nearest to a middle of a ball lies nearer to the outline
 _RIM_PX = 0.5  # so far out pixels lie partly in a ball; their share outside the shape counts nowhere
+_BIT_LENGTHS = np.array([number.bit_length() for number in range(256)])
 
 
 def build_of(alpha: Pixels, full: float) -> Build:
@@ -100,7 +102,8 @@ def row_ends(covered: Pixels, top: int) -> Pixels:
     """Of each row that is not empty the first covered column, the one after the last, and the row, (3, n)."""
     first = covered.argmax(axis=1)
     rows = np.flatnonzero(covered[np.arange(len(covered)), first])
-    turned = cv2.flip(covered.view(np.uint8), 1).view(np.bool_)  # a row's last is the first of the row turned
-    last = covered.shape[1] - turned.argmax(axis=1)
+    eights = np.packbits(covered, axis=1, bitorder="little")  # an eighth of what there is to turn round
+    at = eights.shape[1] - 1 - (eights[:, ::-1] != 0).argmax(axis=1)
+    last = 8 * at + _BIT_LENGTHS[eights[np.arange(len(eights)), at]]
     ends: Pixels = np.stack([first[rows], last[rows], rows + top])
     return ends

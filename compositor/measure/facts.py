@@ -12,7 +12,7 @@ from compositor.measure.build import COVERED_FRACTION, row_ends
 from compositor.measure.camera import FoundCamera
 
 Point = tuple[float, float]
-_ROWS = 64  # strips that stay in the processor's cache
+_ROWS = 256  # strips that stay in the processor's cache
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,11 @@
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
-from compositor.measure.build import build_of
+from compositor.measure.build import build_of, row_ends
 
 
 def pole_and_disc(size_px: int) -> np.ndarray:
@@ -34,6 +37,12 @@ def test_the_same_matte_in_any_depth_is_the_same_build() -> None:
     eight = pole_and_disc(700)
     floats = eight.astype(np.float32) / np.float32(255.0)
     assert build_of(eight, 255.0) == build_of(eight.astype(np.uint16) * 257, 65535.0) == build_of(floats, 1.0)
+
+
+@given(arrays(np.bool_, st.tuples(st.integers(1, 9), st.integers(1, 40))))
+def test_ends_of_rows(covered: np.ndarray) -> None:
+    wanted = [(row.nonzero()[0][0], row.nonzero()[0][-1] + 1, 7 + y) for y, row in enumerate(covered) if row.any()]
+    assert row_ends(covered, 7).T.tolist() == [list(ends) for ends in wanted]
 
 
 def test_one_pixel_and_none() -> None:
