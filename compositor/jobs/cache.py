@@ -1,6 +1,6 @@
 """A cache of arrays on disk, by content: prepared cut-outs and rendered layers, kept from one run to the next.
 
-An entry is a file ``<two digits>/<key>.arrays`` (:mod:`compositor.jobs.entries`); its key is the digest of everything
+An entry is a file ``<digit>/<key>.arrays`` (:mod:`compositor.jobs.entries`); its key is the digest of everything
 that shapes it, so an entry is never out of date. Entries appear by one renaming, are checked when they are read, and
 go as a whole, least recently used first: the folder may be deleted at any time, and any number of runs may use it at
 once.
@@ -27,6 +27,7 @@ MOST_BYTES = 8 << 30
 _FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
 _UNTRIMMED_FRACTION = 0.125  # of what it may take: by so much it may grow within a run before it is looked after
 ENDING = ".arrays"
+_DIGITS = re.compile(r"[0-9a-f]{1,2}")  # one today
 _FORMER = re.compile(r"[0-9a-f]{64}|\.part-\w+")  # folders, which entries were once
 _STALE_S = 3600.0
 
@@ -50,7 +51,7 @@ class Cache:
             return None
 
     def write(self, key: str, facts: Mapping[str, Any], arrays: Sequence[Pixels]) -> Stored | None:
-        """Keep arrays (C-contiguous) and facts (plain JSON). A disk that is full or not ours keeps nothing: None."""
+        """Keep arrays and facts (plain JSON). A disk that is full or not ours keeps nothing: None."""
         path = self._path(key)
         try:
             self._make_folder(path.parent)
@@ -115,14 +116,14 @@ class Cache:
             self._remove(Path(path))
 
     def _path(self, key: str) -> Path:
-        return self.root / key[:2] / f"{key}{ENDING}"
+        return self.root / key[:1] / f"{key}{ENDING}"
 
     def _files(self) -> Iterator[os.DirEntry[str]]:
         """Of all entries; what another run takes away meanwhile is not there."""
-        for bucket in os.scandir(self.root):
-            if len(bucket.name) == 2:
+        for folder in os.scandir(self.root):
+            if _DIGITS.fullmatch(folder.name):
                 with suppress(OSError):
-                    yield from os.scandir(bucket.path)
+                    yield from os.scandir(folder.path)
 
     def _remove(self, path: Path) -> None:
         self._mapped.forget(path)

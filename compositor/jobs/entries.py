@@ -11,9 +11,11 @@ import struct
 import threading
 import zlib
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from functools import reduce
 from io import FileIO
+from itertools import chain
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -139,24 +141,43 @@ def read_entry(path: Path, mapped: Mapped) -> Stored:
 
 
 def write_entry(path: Path, facts: Mapping[str, Any], arrays: Sequence[Pixels], mapped: Mapped) -> Stored:
-    """Write an entry, whole or not at all. facts: plain JSON. arrays: C-contiguous. Raises OSError."""
+    """Write an entry, whole or not at all. facts: plain JSON. Raises OSError."""
     told: list[dict[str, Any]] = []
-    pieces: list[bytes | memoryview] = []
     offset = 0
     for samples in arrays:
-        data = np.ascontiguousarray(samples).reshape(-1).view(np.uint8).data
-        form = {"dtype": samples.dtype.str, "shape": samples.shape}
-        told.append({**form, "offset": offset, "bytes": len(data), "crc32": deflate().crc32(data)})
-        pieces += [data, bytes(-len(data) % _ALIGNMENT)]
-        offset += len(data) + len(pieces[-1])
+        form = {"dtype": samples.dtype.str, "shape": samples.shape, "bytes": samples.nbytes}
+        told.append({**form, "offset": offset, "crc32": reduce(_checksum, _strips(samples), 0)})
+        offset += samples.nbytes + len(_gap_after(samples))
     whole = {"facts": dict(facts), "arrays": told, "bytes": offset}
     head = json.dumps(whole, allow_nan=False).encode()
     head += b" " * (-(_PREFIX.size + len(head)) % _ALIGNMENT)
     prefix = _PREFIX.pack(_FORM, len(head), zlib.crc32(head))
-    write_pieces(path, [prefix + head, *pieces], durable=False)
+    write_pieces(path, chain((prefix, head), _pieces(arrays)), durable=False)
     stored = Stored(path, whole, len(prefix) + len(head), mapped)
     stored.checked.update(range(len(arrays)))
     return stored
+
+
+def _pieces(arrays: Sequence[Pixels]) -> Iterator[bytes | memoryview]:
+    for samples in arrays:
+        yield from _strips(samples)
+        yield _gap_after(samples)
+
+
+def _strips(samples: Pixels) -> Iterator[memoryview]:
+    """The bytes of an array in their order; of one that is a part of a larger one a few rows at once are copied."""
+    rows = len(samples) if samples.flags.c_contiguous else _PIECE_BYTES // max(samples[:1].nbytes, 1) + 1
+    for top in range(0, len(samples), max(rows, 1)):
+        yield np.ascontiguousarray(samples[top : top + rows]).reshape(-1).view(np.uint8).data
+
+
+def _gap_after(samples: Pixels) -> bytes:
+    return bytes(-samples.nbytes % _ALIGNMENT)
+
+
+def _checksum(before: int, data: memoryview) -> int:
+    found: int = deflate().crc32(data, before)
+    return found
 
 
 def _checksum_in(file: FileIO, first: int, size: int) -> int:
@@ -164,6 +185,6 @@ def _checksum_in(file: FileIO, first: int, size: int) -> int:
     found, piece = 0, memoryview(bytearray(min(size, _PIECE_BYTES)))
     file.seek(first)
     while size > 0 and (read := file.readinto(piece[:size])):
-        found = deflate().crc32(piece[:read], found)
+        found = _checksum(found, piece[:read])
         size -= read
     return found

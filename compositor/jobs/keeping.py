@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from time import perf_counter
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from compositor.jobs.shelf import Shelf
 from compositor.pixels.picture import Picture
 from compositor.render.layer import Layer
 from compositor.render.shaping import Shape
+
+_SOON_S = 0.001  # that a view shows nothing of an element is found again in less time than a file takes
 
 Drawn = tuple[list[Layer], Pixels]
 """Layers without the plate, and the encoded picture (h, w, 3)."""
@@ -75,9 +78,10 @@ class Keeper:
             kept = _read(self.shelf.cache, key)
             if kept is not None:
                 return kept
-            made = True
+            made, start = True, perf_counter()
             layers = make()
-            _write(self.shelf.cache, key, layers)
+            if layers or perf_counter() - start > _SOON_S:
+                _write(self.shelf.cache, key, layers)
             return layers
 
         layers = self.shelf.take("layers", (), key, found)

@@ -161,12 +161,13 @@ class Shelf:
 
 
 def held_bytes(value: object) -> int:
-    """Memory that a thing's samples take; pyramids that are mapped from files take none."""
+    """Memory that a thing's samples take, with all of an array that they are a part of; pyramids that are mapped from
+    files take none."""
     kind = type(value)
     if kind in _WITHOUT_SAMPLES:
         return 0
     if isinstance(value, np.ndarray):
-        return value.nbytes
+        return value.base.nbytes if isinstance(value.base, np.ndarray) else value.nbytes
     if isinstance(value, Mips | Softened):
         return value.held_bytes
     if is_dataclass(value):

@@ -178,8 +178,9 @@ def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path
     samples = np.zeros((50, 50, 2), np.uint16)
     keys = [f"{i}{i}" + "0" * 62 for i in range(6)]
     for age, key in enumerate(keys):
-        unhindered.write(key, {"age": age}, [samples])
-        os.utime(tmp_path / "cache" / key[:2] / f"{key}{ENDING}", (1000 + age, 1000 + age))
+        written = unhindered.write(key, {"age": age}, [samples])
+        assert written is not None
+        os.utime(written.path, (1000 + age, 1000 + age))
     assert (tmp_path / "cache").stat().st_mode & 0o777 == 0o700
     assert cache.read(keys[0]) is not None  # used now
     cache.trim()
@@ -202,21 +203,23 @@ def test_what_is_in_use_for_long_counts_as_used(tmp_path: Path, monkeypatch: pyt
     os.utime(stored.path, (1000, 1000))
     monkeypatch.setattr(entries_room, "_MARKED_S", 0.0)
     stored.array(0)
-    assert Cache(tmp_path).write(later, {}, [samples]) is not None
-    os.utime(tmp_path / later[:2] / f"{later}{ENDING}", (2000, 2000))
+    written = Cache(tmp_path).write(later, {}, [samples])
+    assert written is not None
+    os.utime(written.path, (2000, 2000))
     cache.trim()
     assert cache.read(key) is not None and cache.read(later) is None
 
 
 def test_several_arrays_of_any_kind_in_one_file(tmp_path: Path) -> None:
     arrays = [np.arange(7, dtype=np.uint8), np.zeros((0, 3), np.float32), np.arange(6.0).reshape(2, 3).T]
+    arrays.append(np.arange(4_000_000, dtype=np.uint16).reshape(1000, 1000, 4)[3:990, 5:990])
     for read in (Cache(tmp_path).write("0" * 64, {"a": [1.5, "b"]}, arrays), Cache(tmp_path).read("0" * 64)):
         assert read is not None and read.facts == {"a": [1.5, "b"]}
         for number, samples in enumerate(arrays):
             np.testing.assert_array_equal(read.array(number), samples)
             assert read.array(number).dtype == samples.dtype
         with pytest.raises(Damaged):
-            read.array(3)
+            read.array(len(arrays))
 
 
 def test_what_is_no_entry_any_more_goes_and_what_is_not_ours_stays(tmp_path: Path) -> None:
