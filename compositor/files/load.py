@@ -54,12 +54,12 @@ class Coded:
     space: Space
     alpha: Pixels
 
-    def linear(self, part: Pixels) -> Pixels:
-        """Any rectangle of the samples as linear, premultiplied uint16."""
-        result = np.empty(part.shape, np.uint16)
-        for top in range(0, len(part), _PLAIN_ROWS):
+    def linear(self, samples: Pixels, alpha: Pixels) -> Pixels:
+        """Any rectangle of the samples, with the same of their alpha, as linear, premultiplied uint16."""
+        result = np.empty(samples.shape, np.uint16)
+        for top in range(0, len(samples), _PLAIN_ROWS):
             rows = slice(top, top + _PLAIN_ROWS)
-            _premultiply_plain(part[rows], self.space, result[rows])
+            _premultiply_plain(samples[rows], alpha[rows], self.space, result[rows])
         return result
 
 
@@ -74,7 +74,8 @@ class LoadedElement:
     @property
     def picture(self) -> Picture:
         """All of it, made where it is stored only."""
-        return self.made if isinstance(self.made, Picture) else Picture(self.made.linear(self.made.samples))
+        made = self.made
+        return made if isinstance(made, Picture) else Picture(made.linear(made.samples, made.alpha))
 
     def mips(self) -> Mips:
         """Its pyramid, which makes linear what is looked at."""
@@ -131,7 +132,10 @@ def load_element(
             seen |= _premultiply(_in_primaries(clean[rows], space, working, deep), None, result[rows])
             continue
         if plain:
-            seen |= _premultiply_plain(samples[rows], space, result[rows])
+            straight = samples[rows] if samples.shape[2] == 4 else cv2.cvtColor(samples[rows], cv2.COLOR_RGB2RGBA)
+            alpha = cv2.extractChannel(straight, 3)
+            _premultiply_plain(straight, alpha, space, result[rows])
+            seen |= bool(alpha.any())
             continue
         straight = _linear(samples[rows], space, working, deep)
         seen |= _premultiply(straight, None if coverage is None else coverage[rows], result[rows])
@@ -214,22 +218,18 @@ def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> bool
     return bool(alpha.any())
 
 
-def _premultiply_plain(encoded: Pixels, space: Space, out: Pixels) -> bool:
-    """Encoded uint8 (h, w, 3 or 4) to linear, premultiplied uint16 R G B A in `out`; whether any is seen.
+def _premultiply_plain(encoded: Pixels, alpha: Pixels, space: Space, out: Pixels) -> None:
+    """Encoded uint8 (h, w, 4) and their alpha (h, w) to linear, premultiplied uint16 R G B A in `out`.
 
     As `_premultiply`, in half the time: only columns that hold less than full coverage are multiplied, few in most
     cut-outs.
     """
-    if encoded.shape[2] == 3:
-        encoded = cv2.cvtColor(encoded, cv2.COLOR_RGB2RGBA)
     decode_colours(encoded, space, out)
-    alpha = cv2.extractChannel(encoded, 3)
     for left, right in _soft_columns(alpha):
         share = cv2.LUT(alpha[:, left:right], _WIDER)
         there = out[:, left:right]
         cv2.multiply(there, cv2.merge([share] * 4), dst=there, scale=1 / _FULL)
         cv2.insertChannel(share, there, 3)
-    return bool(alpha.any())
 
 
 def _soft_columns(alpha: Pixels) -> list[tuple[int, int]]:

@@ -102,12 +102,9 @@ def _shared_looks(back: Floats, window: Window) -> "Looks":
 
 def _of_tiles(join: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
     """What a function of two makes of all looks (…, rows, columns) of each tile."""
-    for axis in (-1, -2):
-        values = np.moveaxis(values, axis, -1)
-        parts = [values[..., part : values.shape[-1] - _PARTS + part : _PARTS] for part in range(_PARTS)]
-        parts.append(values[..., _PARTS::_PARTS])
-        values = np.moveaxis(reduce(join, parts), -1, axis)
-    return values
+    last_row, last_column = values.shape[-2] - _PARTS, values.shape[-1] - _PARTS
+    values = reduce(join, [values[..., part : last_column + part : _PARTS] for part in range(_PARTS + 1)])
+    return reduce(join, [values[..., part : last_row + part : _PARTS, :] for part in range(_PARTS + 1)])
 
 
 def _closest(tiles: tuple[NDArray[np.intp], ...], reach_px: Floats) -> tuple[NDArray[np.intp], ...]:

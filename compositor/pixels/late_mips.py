@@ -23,11 +23,11 @@ _MOST_PARTS = 1.5
 class LateMips(Mips):
     """Of uint8 samples (h, w, 4) with straight alpha.
 
-    linear: gives the uint16 premultiplied linear samples of any rectangle of them, each pixel by itself. What comes
-    out is the same, bit by bit, as of a pyramid over all of them. alpha: theirs alone, (h, w).
+    linear: gives the uint16 premultiplied linear samples of any rectangle of them and of their alpha, each pixel by
+    itself. What comes out is the same, bit by bit, as of a pyramid over all of them. alpha: theirs alone, (h, w).
     """
 
-    def __init__(self, stored: Pixels, linear: Callable[[Pixels], Pixels], alpha: Pixels) -> None:
+    def __init__(self, stored: Pixels, linear: Callable[[Pixels, Pixels], Pixels], alpha: Pixels) -> None:
         self.edge = "transparent"
         self.origin_px = (0, 0)
         self._stored, self._linear, self._alpha = stored, linear, alpha
@@ -68,7 +68,7 @@ class LateMips(Mips):
             if number == 0:
                 return self._all()
             if not self._smaller:
-                self._smaller.append(_halved_by_strips(self._stored, self._linear))
+                self._smaller.append(_halved_by_strips(self._linear, self._stored, self._alpha))
             while len(self._smaller) < number:
                 self._smaller.append(halved(self._smaller[-1], self.edge))
             return self._smaller[number - 1]
@@ -78,12 +78,13 @@ class LateMips(Mips):
         if number > 0:
             return super().part(box, number)
         left, top, right, bottom = box
+        part = np.s_[top:bottom, left:right]
         with self._lock:
             self._asked_px += (right - left) * (bottom - top)
             whole = self._all() if self._asked_px > _MOST_PARTS * self._stored[..., 0].size else self._whole
         if whole is not None:
-            return whole[top:bottom, left:right]
-        return self._linear(self._stored[top:bottom, left:right])
+            return whole[part]
+        return self._linear(self._stored[part], self._alpha[part])
 
     def coverage(self, number: int) -> Pixels:
         """The alpha (h, w) of a level."""
@@ -91,24 +92,25 @@ class LateMips(Mips):
             if number == 0:
                 return _wider(self._alpha)
             if not self._coverages:
-                self._coverages.append(_halved_by_strips(self._alpha, _wider))
+                self._coverages.append(_halved_by_strips(_wider, self._alpha))
             while len(self._coverages) < number:
                 self._coverages.append(halved(self._coverages[-1], self.edge))
             return self._coverages[number - 1]
 
     def _all(self) -> Pixels:
         if self._whole is None:
-            self._whole = self._linear(self._stored)
+            self._whole = self._linear(self._stored, self._alpha)
         return self._whole
 
 
-def _halved_by_strips(stored: Pixels, wanted: Callable[[Pixels], Pixels]) -> Pixels:
+def _halved_by_strips(wanted: Callable[..., Pixels], *stored: Pixels) -> Pixels:
     """Level 1 of what is made of stored samples, of which never more than a strip is there."""
+    rows = len(stored[0])
     result: Pixels | None = None
-    for top in range(0, len(stored), _ROWS):
-        strip = halved(wanted(stored[top : top + _ROWS]), "transparent")
+    for top in range(0, rows, _ROWS):
+        strip = halved(wanted(*(each[top : top + _ROWS] for each in stored)), "transparent")
         if result is None:
-            result = np.empty(((len(stored) + 1) // 2, *strip.shape[1:]), strip.dtype)
+            result = np.empty(((rows + 1) // 2, *strip.shape[1:]), strip.dtype)
         result[top // 2 : top // 2 + len(strip)] = strip
     assert result is not None
     return result

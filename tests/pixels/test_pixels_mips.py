@@ -47,17 +47,23 @@ def _stored(width, height):
     return stored
 
 
-def _linear(part):
+def _linear(part, alpha):
     """Made up: each pixel by itself, alpha at 257 times its code, nothing where alpha is empty."""
-    wide = part.astype(np.uint16)
-    return np.dstack([wide[..., :3] * wide[..., 3:], wide[..., 3:] * np.uint16(257)])
+    wide, share = part.astype(np.uint16), alpha[..., np.newaxis].astype(np.uint16)
+    return np.dstack([wide[..., :3] * share, share * np.uint16(257)])
+
+
+def _pyramids(stored, linear=_linear):
+    """One that makes its samples where they are looked at, and one over all of them."""
+    alpha = cv2.extractChannel(stored, 3)
+    return LateMips(stored, linear, alpha), Mips(_linear(stored, alpha))
 
 
 @settings(deadline=None, max_examples=30)
 @given(st.integers(1, 40), st.integers(1, 200))
 def test_a_late_pyramid_is_the_same_as_one_over_all_samples(width, height):
     stored = _stored(width, height)
-    late, whole = LateMips(stored, _linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
+    late, whole = _pyramids(stored)
     assert (late.size_px, late.channels, late.dtype) == (whole.size_px, whole.channels, whole.dtype)
     assert late.content_px == whole.content_px
     for level in (*range(1, whole.deepest + 1), 0):
@@ -68,11 +74,11 @@ def test_a_late_pyramid_is_the_same_as_one_over_all_samples(width, height):
 def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
     stored, asked = _stored(150, 120), []
 
-    def linear(part):
+    def linear(part, alpha):
         asked.append(part.shape[:2])
-        return _linear(part)
+        return _linear(part, alpha)
 
-    late, whole = LateMips(stored, linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
+    late, whole = _pyramids(stored, linear)
     for box in [(0, 0, 150, 60), (10, 20, 30, 44), (0, 0, 150, 120), (5, 5, 9, 9), (0, 100, 150, 120)]:
         np.testing.assert_array_equal(late.part(box), whole.part(box))
     assert asked == [(60, 150), (24, 20), (120, 150)]
@@ -82,7 +88,7 @@ def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
 @pytest.mark.parametrize("scale", [0.13, 0.2, 0.3, 0.45, 0.7, 1.1])
 def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):
     stored = _stored(150, 120)
-    late, whole = LateMips(stored, _linear, cv2.extractChannel(stored, 3)), Mips(_linear(stored))
+    late, whole = _pyramids(stored)
     cos, sin = scale * np.cos(np.radians(turned_deg)), scale * np.sin(np.radians(turned_deg))
     homography = np.array([[cos, -sin, 60], [sin, cos, 4], [1e-4, 2e-4, 1]])
     for _ in range(3):  # by parts, and from all of it
