@@ -123,14 +123,16 @@ class Stored:
 def read_entry(path: Path, mapped: Mapped) -> Stored:
     """An entry, which counts as used now. Raises OSError, and Damaged where its head is not what was written."""
     with FileIO(path) as file:
-        data = file.read(_HEAD_BYTES)
+        data, size = file.read(_HEAD_BYTES), os.fstat(file.fileno()).st_size
         if len(data) < _PREFIX.size:
             raise Damaged("no head")
         form, length, checksum = _PREFIX.unpack_from(data)
         start = _PREFIX.size + length
+        if form != _FORM or start > size:
+            raise Damaged("another form")
         data += file.read(max(start - len(data), 0))
-        head, size = data[_PREFIX.size : start], os.fstat(file.fileno()).st_size
-    if form != _FORM or zlib.crc32(head) != checksum:
+    head = data[_PREFIX.size : start]
+    if zlib.crc32(head) != checksum:
         raise Damaged("another head")
     told = json.loads(head)
     if size != start + told["bytes"]:

@@ -153,6 +153,8 @@ def damaged(data: bytes, damage: str) -> bytes:
         return bytes(flipped)
     if damage == "torn":
         return data[:start] + bytes(len(data) - start)
+    if damage == "length":
+        return data[:8] + b"\xff\xff\xff\xff" + data[12:]
     return {"cut": data[: len(data) // 2], "empty": b"", "longer": data + b"more", "words": b"[]"}[damage]
 
 
@@ -160,7 +162,7 @@ def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Pat
     path, cache = write(lit), tmp_path / "cache"
     layers_of(path, tmp_path / "out", cache)
     whole = bytes_of(tmp_path / "out" / "scene")
-    for damage in ("flip", "head", "torn", "cut", "empty", "longer", "words", "gone"):
+    for damage in ("flip", "head", "torn", "length", "cut", "empty", "longer", "words", "gone"):
         files = sorted(cache.rglob(f"*{ENDING}"))
         assert len(files) == 3, "the cut-out and two layers"
         for file in files:
