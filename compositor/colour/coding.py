@@ -24,15 +24,25 @@ def decode(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
     return _look_up(samples, _to_linear_16(space, samples.shape[2]), out)
 
 
+def opaque_light(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
+    """Encoded (h, w, 3) → linear (h, w, 4) with a full fourth channel, in the kinds of `decode`."""
+    return cv2.cvtColor(decode_colours(samples, space), cv2.COLOR_RGB2RGBA, dst=out)
+
+
+def opaque_codes(linear: Pixels, space: Space, out: Pixels) -> None:
+    """Linear (h, w, 4) → encoded (h, w, 3) of the depth of `out`, without the fourth channel."""
+    encode_colours(cv2.cvtColor(linear, cv2.COLOR_RGBA2RGB), space, out.dtype.itemsize * 8, out)
+
+
 def decode_colours(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
-    """As `decode` of (h, w, 4), twice as fast; the fourth channel comes out right where it is empty or full, only."""
+    """As `decode`, twice as fast; a fourth channel comes out right where it is empty or full, only."""
     if samples.dtype == np.uint16 or not _one_curve(space):
         return decode(samples, space, out)
     return _look_up(samples, _to_linear_16(space, 1), out)
 
 
 def encode_colours(linear: Pixels, space: Space, depth_bits: int, out: Pixels | None = None) -> Pixels:
-    """As `encode` of (h, w, 4), faster; the fourth channel comes out right where it is empty or full, only."""
+    """As `encode`, faster; a fourth channel comes out right where it is empty or full, only."""
     if linear.dtype != np.uint16 or not _one_curve(space):
         return encode(linear, space, depth_bits, out)
     return _look_up(linear, _to_encoded(space, depth_bits, 1), out)

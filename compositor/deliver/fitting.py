@@ -13,7 +13,7 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
-from compositor.colour.coding import encode_colours, encode_float
+from compositor.colour.coding import encode_colours, encode_float, opaque_codes
 from compositor.colour.space import Space
 from compositor.pixels import blend
 from compositor.render.compose import touched_columns
@@ -60,8 +60,7 @@ def _fit_strip(
 ) -> None:
     """All layers in a strip of rows, in the columns that layers touch; elsewhere there is only the plate."""
     plate = layers[0].picture.samples[rows]
-    depth_bits = written[0].itemsize * 8
-    cv2.cvtColor(encode_colours(plate, space, depth_bits), cv2.COLOR_RGBA2RGB, dst=written[0][rows])
+    opaque_codes(plate, space, written[0][rows])
     for left, right in touched_columns(layers[1:], rows.start, rows.stop, plate.shape[1]):
         strip = _Strip(plate[:, left:right].copy(), written[0][rows, left:right], space)
         for layer, box, samples in list(zip(layers, boxes, written, strict=True))[1:]:

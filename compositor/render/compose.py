@@ -10,8 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from compositor.base.arrays import Pixels
-from compositor.base.opencv import cv2
-from compositor.colour.coding import decode_colours, encode_colours
+from compositor.colour.coding import opaque_codes, opaque_light
 from compositor.colour.space import Space
 from compositor.pixels import blend
 from compositor.pixels.strips import STRIP_ROWS, THREADS, for_strips
@@ -26,8 +25,8 @@ def compose(
     plate: encoded, as the view shows it. layers: bottom to top, uint16 samples over a uint8 plate, float32 over a
     uint16 one. The result does not depend on strip_rows or threads.
     """
-    frame = plate.copy()
-    compose_onto(frame, space, layers, strip_rows, threads)
+    frame = np.empty_like(plate)
+    _compose(plate, frame, space, layers, (strip_rows, threads))
     return frame
 
 
@@ -35,20 +34,27 @@ def compose_onto(
     frame: Pixels, space: Space, layers: list[Layer], strip_rows: int = STRIP_ROWS, threads: int = THREADS
 ) -> None:
     """As `compose`, in place: the plate becomes the frame."""
+    _compose(frame, frame, space, layers, (strip_rows, threads))
+
+
+def _compose(plate: Pixels, frame: Pixels, space: Space, layers: list[Layer], by: tuple[int, int]) -> None:
+    """by: rows of a strip, and threads."""
     kind = np.uint16 if frame.dtype == np.uint8 else np.float32
     for layer in layers:
         if layer.picture.samples.dtype != kind:
             raise ValueError(f"layer {layer.name}: samples of {kind.__name__} wanted over a {frame.dtype} plate")
 
     def strip(top: int, bottom: int) -> None:
+        if frame is not plate:
+            frame[top:bottom] = plate[top:bottom]
         for left, right in touched_columns(layers, top, bottom, frame.shape[1]):
             part = frame[top:bottom, left:right]
-            linear = decode_colours(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), space)
+            linear = opaque_light(part, space)
             for layer in layers:
                 _lay(linear, layer, (left, top))
-            cv2.cvtColor(encode_colours(linear, space, frame.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=part)
+            opaque_codes(linear, space, part)
 
-    for_strips(len(frame), strip, strip_rows, threads)
+    for_strips(len(frame), strip, *by)
 
 
 def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:
@@ -89,7 +95,7 @@ def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
 
     def strip(top: int, bottom: int) -> None:
         part = linear[top:bottom]
-        decode_colours(cv2.cvtColor(plate[top:bottom], cv2.COLOR_RGB2RGBA), space, part)
+        opaque_light(plate[top:bottom], space, part)
         for layer in layers:
             _lay(part, layer, (0, top))
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
-from compositor.base.opencv import cv2
-from compositor.colour.coding import decode_colours, encode_colours
+from compositor.colour.coding import opaque_codes, opaque_light
 from compositor.colour.space import Space
 from compositor.pixels.footprint import NEAR, Window
 from compositor.pixels.mips import Mips
@@ -77,7 +76,7 @@ def view_plate(plate: Pixels, space: Space, view: View, softened: Softened | Non
     encoded = np.empty((view.size_px[1], view.size_px[0], 3), plate.dtype)
 
     def strip(top: int, bottom: int) -> None:
-        _encode(shrunk.rows(top, bottom), space, encoded[top:bottom])
+        opaque_codes(shrunk.rows(top, bottom), space, encoded[top:bottom])
 
     for_strips(len(encoded), strip, shrunk.rows_at_once)
     return encoded
@@ -86,7 +85,7 @@ def view_plate(plate: Pixels, space: Space, view: View, softened: Softened | Non
 def softened_plate(plate: Pixels, space: Space, kept: bool = False) -> Softened:
     """What views of an encoded plate (h, w, 3) look into where they show it smaller. kept: for many views."""
     return Softened(
-        (plate.shape[1], plate.shape[0]), lambda box: _decoded(plate[box[1] : box[3], box[0] : box[2]], space), kept
+        (plate.shape[1], plate.shape[0]), lambda box: opaque_light(plate[box[1] : box[3], box[0] : box[2]], space), kept
     )
 
 
@@ -113,14 +112,10 @@ def decode_opaque(samples: Pixels, space: Space) -> Pixels:
     linear = np.empty((*samples.shape[:2], 4), kind)
 
     def strip(top: int, bottom: int) -> None:
-        _decoded(samples[top:bottom], space, linear[top:bottom])
+        opaque_light(samples[top:bottom], space, linear[top:bottom])
 
     for_strips(len(samples), strip)
     return linear
-
-
-def _decoded(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
-    return decode_colours(cv2.cvtColor(samples, cv2.COLOR_RGB2RGBA), space, out)
 
 
 def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
@@ -128,14 +123,10 @@ def encode_opaque(linear: Pixels, space: Space, depth_bits: int) -> Pixels:
     encoded = np.empty((*linear.shape[:2], 3), np.uint8 if depth_bits == 8 else np.uint16)
 
     def strip(top: int, bottom: int) -> None:
-        _encode(linear[top:bottom], space, encoded[top:bottom])
+        opaque_codes(linear[top:bottom], space, encoded[top:bottom])
 
     for_strips(len(linear), strip)
     return encoded
-
-
-def _encode(linear: Pixels, space: Space, out: Pixels) -> None:
-    cv2.cvtColor(encode_colours(linear, space, out.dtype.itemsize * 8), cv2.COLOR_RGBA2RGB, dst=out)
 
 
 def _cut(samples: Pixels, view: View) -> Pixels:
