@@ -86,12 +86,13 @@ class Shrunk:
     def __init__(self, picture: Softened, grid: Grid) -> None:
         self._picture, self._grid, self._looks = picture, grid, looks_for(grid.step_px)
         self.rows_at_once = _FINE_ROWS // len(self._looks.offsets)
+        lefts = range(0, grid.width, _MOST_COLUMNS)
+        self._across = [self._axis(0, left, min(left + _MOST_COLUMNS, grid.width)) for left in lefts]
 
     def rows(self, top: int, bottom: int) -> Pixels:
         """The samples (rows, width[, 4]) of the rows from one up to, but not with, another."""
         down = self._axis(1, top, bottom)
-        lefts = range(0, self._grid.width, _MOST_COLUMNS)
-        parts = [self._part(self._axis(0, x, min(x + _MOST_COLUMNS, self._grid.width)), down) for x in lefts]
+        parts = [self._part(across, down) for across in self._across]
         return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
 
     def _part(self, across: Axis, down: Axis) -> Pixels:
