@@ -19,7 +19,7 @@ from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
 from compositor.pixels.mips import BORDERS, Box, Mips, corner_means
 from compositor.pixels.strips import THREADS, run_all
 
-_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more would leave the processor's cache
+_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster
 _LOOK_PX = 2  # beside what is looked at: a neighbour, and one for rounding
 _DOUBLED_PX = 2 * MARGIN_PX + 1  # beside what is doubled twice
 
