@@ -87,18 +87,20 @@ class Shrunk:
         self._picture, self._grid, self._looks = picture, grid, looks_for(grid.step_px)
         self.rows_at_once = _FINE_ROWS // len(self._looks.offsets)
         lefts = range(0, grid.width, _MOST_COLUMNS)
-        self._across = [self._axis(0, left, min(left + _MOST_COLUMNS, grid.width)) for left in lefts]
+        across = [self._axis(0, left, min(left + _MOST_COLUMNS, grid.width)) for left in lefts]
+        self._across = [(axis, np.tile(axis.places, (_FINE_ROWS, 1))) for axis in across]
 
     def rows(self, top: int, bottom: int) -> Pixels:
-        """The samples (rows, width[, 4]) of the rows from one up to, but not with, another."""
+        """The samples (rows, width[, 4]) of the rows from one up to, but not with, another: `rows_at_once` at most."""
         down = self._axis(1, top, bottom)
-        parts = [self._part(across, down) for across in self._across]
+        parts = [self._part(across, down, x[: len(down.places)]) for across, x in self._across]
         return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
 
-    def _part(self, across: Axis, down: Axis) -> Pixels:
+    def _part(self, across: Axis, down: Axis, x: NDArray[np.float32]) -> Pixels:
+        """x: the places across, once for every row of looks."""
         look = self._picture.means if self._looks.softened else self._picture.pixels
         samples = look(self._looks.level, (across.first, down.first, across.end, down.end))
-        x, y = np.meshgrid(across.places, down.places)
+        y = down.places.repeat(x.shape[1]).reshape(x.shape)
         fine = cv2.remap(samples, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         return _mean(fine, len(self._looks.offsets))
 

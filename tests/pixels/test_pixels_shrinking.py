@@ -20,7 +20,9 @@ def softened(samples, kept=False):
 
 
 def shown(samples, grid, rows, kept=False):
-    return Shrunk(softened(samples, kept), grid).rows(0, rows)
+    shrunk = Shrunk(softened(samples, kept), grid)
+    tops = range(0, rows, shrunk.rows_at_once)
+    return np.concatenate([shrunk.rows(top, min(top + shrunk.rows_at_once, rows)) for top in tops])
 
 
 def inner(step):
