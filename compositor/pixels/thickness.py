@@ -39,12 +39,19 @@ def half_thickness(coverage: Pixels, most_px: float) -> Pixels:
 
 def round_thickness(coverage: Pixels, most_px: float) -> Pixels:
     """The same of what is round about an upright axis: half the chord of a circle across each run of a row."""
-    inside, width = coverage >= COVERED, coverage.shape[1]
-    at = np.arange(width, dtype=np.float32)[np.newaxis, :]
-    before = np.maximum.accumulate(np.where(inside, np.float32(-1.0), at), axis=1)
-    after = np.minimum.accumulate(np.where(inside, np.float32(width), at)[:, ::-1], axis=1)[:, ::-1]
-    chord = np.sqrt(np.maximum((at - before - 0.5) * (after - at - 0.5), 0.25))
-    half: Pixels = np.where(inside, np.minimum(chord, np.float32(most_px)), np.float32(0.0))
+    inside = coverage >= np.float32(COVERED)
+    changes = np.ones(inside.shape, np.bool_)
+    np.not_equal(inside[:, 1:], inside[:, :-1], out=changes[:, 1:])
+    first = np.flatnonzero(changes)
+    length = np.diff(first, append=inside.size)
+    middle = (first % inside.shape[1] + (length - 1) / 2.0).astype(np.float32)
+    radius = np.where(inside.ravel()[first], length / 2.0, 0.0).astype(np.float32)
+    away = np.repeat(middle, length).reshape(inside.shape)
+    away -= np.arange(inside.shape[1], dtype=np.float32)
+    away *= away
+    square = np.repeat(radius * radius, length).reshape(inside.shape)
+    square -= away
+    half: Pixels = np.minimum(np.sqrt(np.maximum(square, 0.0, out=square)), np.float32(most_px))
     return half
 
 

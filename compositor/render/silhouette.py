@@ -48,7 +48,7 @@ class Silhouette:
 
     def _make(self, level: int, per_m: float) -> Pixels:
         samples = self._picture.coverage(level)
-        coverage = samples.astype(np.float32) / np.float32(_full(samples))
+        coverage: Pixels = np.multiply(samples, np.float32(1.0 / _full(samples)), dtype=np.float32)
         profile = round_thickness if self.solid.is_round else half_thickness
         half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m))
         half_m /= np.float32(per_m)
