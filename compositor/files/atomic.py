@@ -60,12 +60,14 @@ def _new(path: Path) -> BinaryIO:
 
 def remove_parts(folder: Path) -> None:
     """Take away what killed runs of this machine left half written in a folder; what is being written stays."""
-    if not folder.is_dir():
+    try:
+        names = os.listdir(folder)  # looked into for every variant, and hardly ever is there anything to take away
+    except (FileNotFoundError, NotADirectoryError):
         return
-    for path in folder.iterdir():
-        told = _PART.fullmatch(path.name)
+    for name in names:
+        told = _PART.fullmatch(name)
         if told is not None and told[1] == _HOST and told[3] != _RUN and not _runs(int(told[2])):
-            path.unlink(missing_ok=True)
+            (folder / name).unlink(missing_ok=True)
 
 
 def _runs(process: int) -> bool:

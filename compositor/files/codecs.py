@@ -7,7 +7,6 @@ compress is decoded to the same samples. tests/files/test_files_codecs.py reads 
 import zlib
 from functools import cache
 from importlib import import_module
-from importlib.metadata import version
 from importlib.util import find_spec
 from types import ModuleType
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from compositor.base.arrays import Pixels
+from compositor.base.installed import installed_version
 
 _DISTRIBUTIONS = {"simplejpeg": "simplejpeg", "imagecodecs": "imagecodecs", "zlib_ng": "zlib-ng"}
 
@@ -30,7 +30,7 @@ def optional(name: str) -> ModuleType | None:
 
 def versions() -> dict[str, str]:
     """Of those that are there, by the names under which they are installed; none of them is loaded for it."""
-    return {name: version(name) for module, name in _DISTRIBUTIONS.items() if find_spec(module) is not None}
+    return {name: installed_version(name) for module, name in _DISTRIBUTIONS.items() if find_spec(module) is not None}
 
 
 def deflate() -> Any:

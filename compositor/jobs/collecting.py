@@ -9,12 +9,18 @@ _NEW_VALUES = 10_000
 every so often all are looked through that there are, of all variants: a fifth of the time of a check of 1,000."""
 
 
+def collect_seldom() -> None:
+    """From now on, in a process that does nothing else."""
+    before = gc.get_threshold()
+    if 0 < before[0] < _NEW_VALUES:
+        gc.set_threshold(_NEW_VALUES, *before[1:])
+
+
 @contextmanager
 def seldom_collecting() -> Iterator[None]:
     """For work whose values are frozen and hardly ever hold each other. What was set before comes back after it."""
     before = gc.get_threshold()
-    if 0 < before[0] < _NEW_VALUES:
-        gc.set_threshold(_NEW_VALUES, *before[1:])
+    collect_seldom()
     try:
         yield
     finally:

@@ -2,11 +2,9 @@
 
 from math import ceil, floor
 
-import numpy as np
-
-from compositor.base.arrays import with_ones
 from compositor.geometry.polygons import in_front
 from compositor.plan.model import PlacedElement, Plan
+from compositor.plan.outline import outline_of
 from compositor.render.view import View
 
 # Bytes per pixel, from the arrays that exist at once (16-bit work takes twice as much).
@@ -39,8 +37,7 @@ def _view_bytes(plan: Plan, view: View) -> int:
 
 def _covered_px(element: PlacedElement, view: View) -> int:
     """Pixels of the box around what a view shows of an element."""
-    hull = with_ones(np.array(element.own_hull_px))
-    ahead = in_front(hull @ (view.matrix @ element.homography_matrix).T)
+    ahead = in_front(outline_of(element).hull @ view.matrix.T)
     if len(ahead) == 0:
         return 0
     points = ahead[:, :2] / ahead[:, 2:]

@@ -26,6 +26,7 @@ from multiprocessing.connection import wait as wait_for
 from typing import Any, Generic, Literal, TypeVar
 
 from compositor.base.errors import LocatedFault, UnusableInput
+from compositor.jobs.collecting import collect_seldom
 from compositor.pixels.strips import work_alone
 
 Workers = Literal["threads", "processes"]
@@ -168,6 +169,7 @@ class _Crew(Generic[Result]):
 
 def _enter_process() -> None:
     """In a worker: interruptions are the parent's business, and without it there is nothing left to do."""
+    collect_seldom()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with_parent, daemon=True).start()
 
