@@ -14,7 +14,11 @@ _PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at 
 _PX_PER_LOOK = 2.0  # along a line; one between four pixels reads all of them
 _PLACES_AT_ONCE = 100_000
 _FAINTEST = 1.0 / 512.0
-_UNSEEN = 1e-4
+_OPAQUE = 1.0 - _FAINTEST
+_LEAST_M = 1e-6
+_TIMES_AT_ENDS = np.float32(4.0 / 3.0)
+"""How often stretches of one run lie over the sample in which it ends, a share f of which is covered: with two places
+per sample f + max(f - 1/2, 0), whose mean over all f is that of min(4/3 f, 1)."""
 
 
 @dataclass(frozen=True)
@@ -31,9 +35,9 @@ class Swept:
 
 @dataclass(frozen=True)
 class _Thrown:
-    """Of the places of lines, (n, m) each: how opaque they are; from where to where (metres behind the eye) their rays
-    are inside; how much of the light the rays hold per metre that they run backwards; from and to which distance
-    (metres) their shadow falls."""
+    """Of the places of lines, (n, m) each: how opaque they are, 0 where they throw nothing; from where to where (metres
+    behind the eye) their rays are inside; how much of the light the rays hold per metre that they run backwards; from
+    and to which distance (metres) their shadow falls."""
 
     coverage: Pixels
     near: Pixels
@@ -42,17 +46,21 @@ class _Thrown:
     start: Pixels
     end: Pixels
 
+    def every(self, lines: Integers, places: slice) -> "_Thrown":
+        """Some of the lines and of their places."""
+        return _Thrown(*(part[lines, places] for part in vars(self).values()))
+
 
 @dataclass(frozen=True)
 class _Stretches:
-    """What is thrown: by which place, all lines one after the other, and by which line; from and to which distance
-    (metres); how opaque the place is; (n,) each."""
+    """What is thrown: by which line; from and to which distance (metres); how opaque it is; and how often what throws
+    it lies one over the other, on average; (n,) each."""
 
-    place: Integers
     line: Integers
     start: Pixels
     end: Pixels
     coverage: Pixels
+    times: Pixels
 
     def some(self, which: Integers) -> "_Stretches":
         """Some of them."""
@@ -80,35 +88,35 @@ class Sweeping:
         for top in range(0, len(self.rows), at_once):  # few enough to stay in the processor's cache
             lines = slice(top, top + at_once)
             rows, thrown = self.rows[lines], self._thrown(lines)
-            stretches = _stretches(thrown)
-            kept[rows] = self._kept(stretches, len(rows))
-            some = rows % every == every // 2
-            towards[rows[some] // every] = self._towards(thrown, stretches, some, every)
+            kept[rows] = self._kept(_stretches(thrown), len(rows))
+            some = np.flatnonzero(rows % every == every // 2)
+            towards[rows[some] // every] = self._towards(thrown.every(some, slice(every // 2, None, every)), every)
         first = self.start[0] + self.step[0] * (every // 2 + 0.5 - every / 2)
         step = self.step[0] * every, self.step[1] * every
         return Swept(kept, self.start, self.step), Swept(towards, (first, self.start[1]), step)
 
     def _kept(self, stretches: _Stretches, rows: int) -> Pixels:
-        coverage, shape = stretches.coverage, (rows, self.shape[1])
-        distances = self.start[1], self.step[1]
-        kept = _Pile(stretches, distances, shape).of(coverage)
-        clear = coverage - coverage * coverage
-        some = np.flatnonzero(clear > _UNSEEN)
+        distances, shape = (self.start[1], self.step[1]), (rows, self.shape[1])
+        pile, covered = _Pile(stretches, distances, shape), stretches.coverage
+        kept = np.minimum(pile.of(covered * np.minimum(stretches.times, _TIMES_AT_ENDS)), np.float32(1.0))
+        some = np.flatnonzero(covered < _OPAQUE)
         if len(some):
-            let_through = _Pile(stretches.some(some), distances, shape).of(clear[some])
-            let_through /= np.maximum(kept, np.float32(_FAINTEST))
-            kept = np.minimum(kept, 1.0) * np.maximum(1.0 - let_through, 0.0)
+            few = stretches.some(some)
+            let_through = _Pile(few, distances, shape).of(few.coverage - few.coverage * few.coverage)
+            let_through /= np.maximum(pile.of(covered * stretches.times), np.float32(_FAINTEST))
+            kept *= np.float32(1.0) - let_through
         return np.clip(kept, 0.0, 1.0)
 
-    def _towards(self, thrown: _Thrown, stretches: _Stretches, lines: Pixels, every: int) -> Pixels:
-        """Of some lines, told by a mask (n,), and every so many of their stretches."""
-        few = stretches.some(np.flatnonzero(lines[stretches.line])[::every])
-        near, far, lean = (part.take(few.place) for part in (thrown.near, thrown.far, thrown.lean))
-        columns = -(-self.shape[1] // every)
-        pile = _Pile(few, (self.start[1], self.step[1] * every), (len(lines), columns))
-        weights = few.coverage, few.coverage * self.sweep.towards_m((near + far) / 2.0, lean)
+    def _towards(self, thrown: _Thrown, every: int) -> Pixels:
+        shape = len(thrown.coverage), -(-self.shape[1] // every)
+        line, at = np.nonzero(thrown.coverage)
+        near, far, lean, start, end, weight = (
+            part[line, at] for part in (thrown.near, thrown.far, thrown.lean, thrown.start, thrown.end, thrown.coverage)
+        )
+        pile = _Pile(_Stretches(line, start, end, weight, weight), (self.start[1], self.step[1] * every), shape)
+        weights = weight, weight * self.sweep.towards_m((near + far) / 2.0, lean)
         maps: Pixels = cv2.merge([pile.of(weight) for weight in weights])
-        return maps[lines]
+        return maps
 
     def _thrown(self, which: slice) -> _Thrown:
         lines, longest = self.lines.some(which), float(self.lengths_px[which].max(initial=1.0))
@@ -119,6 +127,7 @@ class Sweeping:
         lean = _along(lines.lean, middles) / _along(lines.back, middles)
         to_front = np.float32(self.sweep.to_front_m)
         near, far = self.sweep.above(near + to_front, far + to_front, lean)
+        coverage *= (coverage > _FAINTEST) & (far >= near)
         run_per_m = _along(lines.scale, edges) / _along(lines.back, edges)
         start = near * np.minimum(run_per_m[:, :-1], run_per_m[:, 1:])
         end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
@@ -154,12 +163,19 @@ def _thinned(looked: Pixels, every: int) -> Pixels:
 
 
 def _stretches(thrown: _Thrown) -> _Stretches:
-    """What the places throw that throw anything."""
-    there = np.flatnonzero((thrown.coverage > _FAINTEST) & (thrown.far >= thrown.near))
-    start, end, coverage = (part.take(there) for part in (thrown.start, thrown.end, thrown.coverage))
-    line = there // thrown.start.shape[1]
-    _close(start, end, (np.diff(there) == 1) & (line[1:] == line[:-1]))
-    return _Stretches(there, line, start, end, coverage)
+    """What the places throw that throw anything; opaque ones side by side throw one stretch together."""
+    there, opaque = thrown.coverage > 0.0, thrown.coverage >= _OPAQUE
+    joined = np.zeros((there.shape[0], there.shape[1] + 1), np.bool_)
+    np.logical_and(opaque[:, 1:], opaque[:, :-1], out=joined[:, 1:-1])
+    first, last = (np.flatnonzero(there & ~beside) for beside in (joined[:, :-1], joined[:, 1:]))
+    bounds = np.column_stack([first, last + 1]).ravel()[: None if there[-1, -1] == 0 else -1]
+    start = np.minimum.reduceat(thrown.start.ravel(), bounds)[::2]
+    end = np.maximum.reduceat(thrown.end.ravel(), bounds)[::2]
+    length = np.add.reduceat((thrown.end - thrown.start).ravel(), bounds)[::2]
+    times = np.maximum(length / np.maximum(end - start, np.float32(_LEAST_M)), np.float32(1.0))
+    line = first // there.shape[1]
+    _close(start, end, (first[1:] == last[:-1] + 1) & (line[1:] == line[:-1]))
+    return _Stretches(line, start, end, thrown.coverage.ravel()[first], times)
 
 
 def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
@@ -182,20 +198,16 @@ class _Pile:
         edges *= np.float32(1.0 / distances_m[1])
         np.clip(edges, 0.0, shape[1], out=edges)
         self.shape = shape[0], shape[1] + 1
-        self.place: Integers = edges.astype(np.int64)
-        self.part: Pixels = edges - self.place
-        self.place += stretches.line * self.shape[1]
+        place = edges.astype(np.int64)
+        self.part: Pixels = edges - place
+        place += stretches.line * self.shape[1]
+        self.place: Integers = np.stack([place, place + 1])
 
     def of(self, weight: Pixels) -> Pixels:
         """How much of a weight (n,) of theirs lies on each sample."""
         steps = np.stack([weight, -weight])
-        begun = cv2.integral(self._sums(steps))  # of all rows above, too
-        piled = begun[1:, 1:-1] - begun[:-1, 1:-1]
-        piled -= self._sums(steps * self.part)[:, :-1]
-        result: Pixels = piled.astype(np.float32)
-        return result
-
-    def _sums(self, steps: Pixels) -> Floats:
-        size = self.shape[0] * self.shape[1]
-        sums = np.bincount(self.place.ravel(), steps.ravel(), size)
-        return sums.reshape(self.shape).astype(np.float64, copy=False)  # whole numbers where there are none
+        on_next = steps * self.part
+        rows, columns = self.shape
+        sums = np.bincount(self.place.ravel(), np.stack([steps - on_next, on_next]).ravel(), rows * columns + 1)
+        piled = np.cumsum(sums[:-1]).reshape(self.shape)  # every line ends with nothing
+        return piled[:, :-1].astype(np.float32)
