@@ -1,7 +1,8 @@
 """Pictures as the scene means them: a plate, a cut-out element, a matte."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -54,14 +55,6 @@ class Coded:
     space: Space
     alpha: Pixels
 
-    def linear(self, samples: Pixels, alpha: Pixels) -> Pixels:
-        """Any rectangle of the samples, with the same of their alpha, as linear, premultiplied uint16."""
-        result = np.empty(samples.shape, np.uint16)
-        for top in range(0, len(samples), _PLAIN_ROWS):
-            rows = slice(top, top + _PLAIN_ROWS)
-            _premultiply_plain(samples[rows], alpha[rows], self.space, result[rows])
-        return result
-
 
 @dataclass(frozen=True)
 class LoadedElement:
@@ -75,13 +68,14 @@ class LoadedElement:
     def picture(self) -> Picture:
         """All of it, made where it is stored only."""
         made = self.made
-        return made if isinstance(made, Picture) else Picture(made.linear(made.samples, made.alpha))
+        return made if isinstance(made, Picture) else Picture(_linear_plain(made.space, made.samples, made.alpha))
 
-    def mips(self) -> Mips:
-        """Its pyramid, which makes linear what is looked at."""
+    def mips(self, again: Callable[[], "LoadedElement"] | None = None) -> Mips:
+        """Its pyramid, which makes linear what is looked at. again: opens it anew after its samples were let go."""
         if isinstance(self.made, Picture):
             return Mips(self.made.samples)
-        return LateMips(self.made.samples, self.made.linear, self.made.alpha)
+        stored = None if again is None else lambda: again().made.samples
+        return LateMips(self.made.samples, partial(_linear_plain, self.made.space), self.made.alpha, stored)
 
     def alpha(self) -> tuple[Pixels, float]:
         """Coverage (h, w), and its value where it is full."""
@@ -216,6 +210,15 @@ def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> bool
     factor = cv2.cvtColor(alpha, cv2.COLOR_GRAY2RGBA)  # alpha for each colour, full for alpha itself
     cv2.multiply(straight, factor, dst=out, scale=1 / full)
     return bool(alpha.any())
+
+
+def _linear_plain(space: Space, samples: Pixels, alpha: Pixels) -> Pixels:
+    """Any rectangle of such samples, with the same of their alpha, as linear, premultiplied uint16."""
+    result = np.empty(samples.shape, np.uint16)
+    for top in range(0, len(samples), _PLAIN_ROWS):
+        rows = slice(top, top + _PLAIN_ROWS)
+        _premultiply_plain(samples[rows], alpha[rows], space, result[rows])
+    return result
 
 
 def _premultiply_plain(encoded: Pixels, alpha: Pixels, space: Space, out: Pixels) -> None:

@@ -122,15 +122,18 @@ def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -
         contents.unchanged(*names)
         return loaded
 
-    def make() -> Mips:
-        return load(Contents(folder, shelf)).mips()
+    def again() -> LoadedElement:
+        return load(Contents(folder, shelf))
 
-    return _kept_cut_out(shelf.cache, made_of, header, partial(load, contents), make)
+    return _kept_cut_out(shelf.cache, made_of, header, partial(load, contents), again)
 
 
 def _kept_cut_out(
-    cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement], make: Callable[[], Mips]
+    cache: Cache | None, key: str, header: Header, load: Callable[[], LoadedElement], again: Callable[[], LoadedElement]
 ) -> OpenedCutOut:
+    def make() -> Mips:
+        return again().mips()
+
     stored = None if cache is None else cache.read(key)
     if cache is not None and stored is not None:
         facts = stored.facts
@@ -139,7 +142,7 @@ def _kept_cut_out(
         return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), kept)
     loaded = load()
     alpha, full = loaded.alpha()
-    hull_px, build, mips = matte_hull(alpha, full), build_of(alpha, full), loaded.mips()
+    hull_px, build, mips = matte_hull(alpha, full), build_of(alpha, full), loaded.mips(again)
     if cache is not None:
         facts = {"notices": loaded.notices, "hull_px": hull_px, "build": asdict(build)}
         mips = _kept(cache, key, mips, facts, make)

@@ -4,6 +4,7 @@ The full frame is drawn only for what shows all of it; nothing smaller is cut or
 same whatever else is written.
 """
 
+from dataclasses import replace
 from functools import cached_property, partial
 
 from compositor.base.arrays import Pixels
@@ -21,10 +22,10 @@ from compositor.render.view import View, encode_opaque, view_plate
 
 
 def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> Drawn:
-    """The layers without the plate, and the encoded frame, of a view. spare: the plate is not needed any more."""
+    """The layers without the plate, and the encoded frame, of a view. spare: no picture is needed any more."""
 
     def make() -> Drawn:
-        plate, layers = _layers(problem, ready, view)
+        plate, layers = _layers(problem, ready, view, spare)
         if spare and plate.flags.writeable:
             compose_onto(plate, ready.space, layers)
             return layers, plate
@@ -33,12 +34,13 @@ def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False)
     return ready.keeper.picture(picture_shape(problem.plan, view), make)
 
 
-def _layers(problem: Problem, ready: Prepared, view: View) -> tuple[Pixels, list[Layer]]:
+def _layers(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> tuple[Pixels, list[Layer]]:
     """The encoded plate and the layers over it, as a view shows them."""
     shape = (frame_shape(problem.plan.plate), view)
     look = partial(view_plate, ready.plate, ready.space, view, ready.softened)
     plate = look() if view.cut_px is not None else problem.inputs.shelf.take("plate view", (), shape, look)
-    return plate, render_layers(problem.plan, ready.pictures, plate, ready.space, view)
+    pictures = replace(ready.pictures, let_go=spare)
+    return plate, render_layers(problem.plan, pictures, plate, ready.space, view)
 
 
 class Frame:
@@ -53,11 +55,12 @@ class Frame:
 
     @cached_property
     def _drawn(self) -> Drawn:
-        layers, samples = composed(self.problem, self.ready, self.view, self._plate_is_spare())
+        layers, samples = composed(self.problem, self.ready, self.view, self._last())
         return layers if self.layered else [], samples
 
-    def _plate_is_spare(self) -> bool:
-        """Whether nothing looks at the plate again once the frame is drawn: a copy of it would only take memory."""
+    def _last(self) -> bool:
+        """Whether nothing looks at a picture again once the frame is drawn: to keep the plate as it was, and cut-outs,
+        would only take memory."""
         plan = self.problem.plan
         alone = self.problem.inputs.shelf.users(plan.plate.source.image) == 1
         return alone and not self.layered and all(self.shown_by(delivery) for delivery in plan.deliveries)

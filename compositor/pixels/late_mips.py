@@ -24,12 +24,20 @@ class LateMips(Mips):
 
     linear: gives the uint16 premultiplied linear samples of any rectangle of them and of their alpha, each pixel by
     itself. What comes out is the same, bit by bit, as of a pyramid over all of them. alpha: theirs alone, (h, w).
+    again: opens the samples anew, for who looks at them after they were let go; None = they are never let go.
     """
 
-    def __init__(self, stored: Pixels, linear: Callable[[Pixels, Pixels], Pixels], alpha: Pixels) -> None:
+    def __init__(
+        self,
+        stored: Pixels,
+        linear: Callable[[Pixels, Pixels], Pixels],
+        alpha: Pixels,
+        again: Callable[[], Pixels] | None = None,
+    ) -> None:
         self.edge = "transparent"
         self.origin_px = (0, 0)
-        self._stored, self._linear, self._alpha = stored, linear, alpha
+        self._samples: Pixels | None = stored
+        self._linear, self._alpha, self._again = linear, alpha, again
         self._whole: Pixels | None = None
         self._smaller: list[Pixels] = []
         self._coverages: list[Pixels] = []
@@ -39,7 +47,7 @@ class LateMips(Mips):
     @property
     def size_px(self) -> tuple[int, int]:
         """(width, height) of the samples themselves."""
-        return self._stored.shape[1], self._stored.shape[0]
+        return self._alpha.shape[1], self._alpha.shape[0]
 
     @property
     def channels(self) -> tuple[int, ...]:
@@ -54,7 +62,7 @@ class LateMips(Mips):
     @property
     def held_bytes(self) -> int:
         """Memory of what is stored and of all levels, made or to come."""
-        return self._stored.nbytes + self._alpha.nbytes + self._stored.size * 2 * 4 // 3
+        return self._alpha.size * 5 + self._alpha.size * 8 * 4 // 3
 
     @cached_property
     def content_px(self) -> Box:
@@ -67,7 +75,7 @@ class LateMips(Mips):
             if number == 0:
                 return self._all()
             if not self._smaller:
-                self._smaller.append(_halved_by_strips(self._linear, self._stored, self._alpha))
+                self._smaller.append(_halved_by_strips(self._linear, self._stored(), self._alpha))
             while len(self._smaller) < number:
                 self._smaller.append(halved(self._smaller[-1], self.edge))
             return self._smaller[number - 1]
@@ -80,10 +88,11 @@ class LateMips(Mips):
         part = np.s_[top:bottom, left:right]
         with self._lock:
             self._asked_px += (right - left) * (bottom - top)
-            whole = self._all() if self._asked_px > _MOST_PARTS * self._stored[..., 0].size else self._whole
-        if whole is not None:
-            return whole[part]
-        return self._linear(self._stored[part], self._alpha[part])
+            whole = self._all() if self._asked_px > _MOST_PARTS * self._alpha.size else self._whole
+            if whole is not None:
+                return whole[part]
+            stored = self._stored()
+        return self._linear(stored[part], self._alpha[part])
 
     def coverage(self, number: int) -> Pixels:
         """The alpha (h, w) of a level."""
@@ -96,9 +105,21 @@ class LateMips(Mips):
                 self._coverages.append(halved(self._coverages[-1], self.edge))
             return self._coverages[number - 1]
 
+    def let_go(self) -> None:
+        """The alpha stays, and smaller levels that are there; the rest is opened anew if somebody looks after all."""
+        if self._again is not None:
+            with self._lock:
+                self._samples = self._whole = None
+
+    def _stored(self) -> Pixels:
+        if self._samples is None:
+            assert self._again is not None
+            self._samples = self._again()
+        return self._samples
+
     def _all(self) -> Pixels:
         if self._whole is None:
-            self._whole = self._linear(self._stored, self._alpha)
+            self._whole = self._linear(self._stored(), self._alpha)
         return self._whole
 
 

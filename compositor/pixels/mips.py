@@ -84,6 +84,9 @@ class Mips:
         left, top, right, bottom = box
         return self.level(number)[top:bottom, left:right]
 
+    def let_go(self) -> None:
+        """Nobody is likely to look at the samples again: memory that can be done without is free from now on."""
+
     def coverage(self, number: int) -> Pixels:
         """One channel (h, w) of a level: the alpha, or the only one there is."""
         samples = self.level(number)

@@ -24,16 +24,20 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
 
     plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
     """
+    light, elements = plan.light, dict[str, list[Layer]]()
+    if pictures.let_go and light is not None and not any(shadow.contact for shadow in light.shadows):
+        elements = _elements(plan, pictures, view)  # what they let go serves the shadows, which need no colours
     shadows: list[Layer] = []
-    if plan.light is not None:
+    if light is not None:
         shadows = pictures.keep(shadows_shape(plan, view), lambda: _shadows(plan, pictures, plate, view))
+    elements = elements or _elements(plan, pictures, view)
     layers: list[Layer] = []
     for item in plan.stack:
         if shadows and not lies(plan, item):  # they fall on the ground and what lies on it, under all that stands
             layers += shadows
             shadows = []
         if item.kind == "element":
-            layers += _element(plan, plan.element(item.name), pictures, view)
+            layers += elements[item.name]
         else:
             coverage = view_coverage(pictures.matte(plan.holdout(item.name).matte), view)
             layers += _listed(holdout_layer(item.name, coverage, layers, plate, space))
@@ -47,6 +51,18 @@ def _shadows(plan: Plan, pictures: Pictures, plate: Pixels, view: View) -> list[
     if pictures.surround is None or plan.plate.air is None:
         return layers
     return through_air(layers, plate, view, pictures.surround)
+
+
+def _elements(plan: Plan, pictures: Pictures, view: View) -> dict[str, list[Layer]]:
+    """Layers by the elements' names, drawn in the order of the stack."""
+    elements = [plan.element(item.name) for item in plan.stack if item.kind == "element"]
+    last = {element.source.image: element.name for element in elements}
+    layers: dict[str, list[Layer]] = {}
+    for element in elements:
+        layers[element.name] = _element(plan, element, pictures, view)
+        if pictures.let_go and last[element.source.image] == element.name:
+            pictures.element(element.source).let_go()
+    return layers
 
 
 def _element(plan: Plan, element: PlacedElement, pictures: Pictures, view: View) -> list[Layer]:

@@ -18,7 +18,7 @@ class Pictures:
     matte: the coverage of a holdout in the full frame, (h, w), uint16 or float32 like the elements.
     surround: the full frame's plate, to be measured where effects ask for it; None = without effects.
     keep: layers by all that shapes them, where they were made before; else it makes them. share: what views have in
-    common.
+    common. let_go: nobody looks at an element again once it is drawn.
     """
 
     element: Callable[[Source], Mips]
@@ -26,3 +26,4 @@ class Pictures:
     surround: Surround | None = None
     keep: Keep = anew
     share: Share = made_now
+    let_go: bool = False

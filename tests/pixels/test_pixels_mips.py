@@ -84,6 +84,31 @@ def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
     assert asked == [(60, 150), (24, 20), (120, 150)]
 
 
+def test_a_late_pyramid_that_was_let_go_is_opened_again_only_for_samples_that_are_not_there():
+    stored, opened = _stored(150, 120), []
+
+    def again():
+        opened.append(1)
+        return stored.copy()
+
+    alpha = cv2.extractChannel(stored, 3)
+    late, whole = LateMips(stored, _linear, alpha, again), Mips(_linear(stored, alpha))
+    known = late.level(1), late.held_bytes
+    late.let_go()
+    assert (late.size_px, late.content_px, late.held_bytes) == (whole.size_px, whole.content_px, known[1])
+    for level in (0, 1, 3):
+        np.testing.assert_array_equal(late.coverage(level), whole.coverage(level))
+    np.testing.assert_array_equal(late.level(2), whole.level(2))
+    assert not opened
+    for box in [(10, 20, 30, 44), (0, 0, 150, 120), (5, 5, 9, 9)]:
+        np.testing.assert_array_equal(late.part(box), whole.part(box))
+    np.testing.assert_array_equal(late.level(0), whole.level(0))
+    assert len(opened) == 1
+    forever, _ = _pyramids(stored)
+    forever.let_go()
+    np.testing.assert_array_equal(forever.part((0, 0, 150, 120)), whole.part((0, 0, 150, 120)))
+
+
 @pytest.mark.parametrize("turned_deg", [0, 30, 90])
 @pytest.mark.parametrize("scale", [0.13, 0.2, 0.3, 0.45, 0.7, 1.1])
 def test_a_late_pyramid_warps_as_one_over_all_samples(turned_deg, scale):

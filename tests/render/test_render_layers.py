@@ -186,6 +186,31 @@ def test_a_holdout_brings_the_plate_back_over_farther_things_only(kind):
     np.testing.assert_array_equal(frame[110:], plate[110:])
 
 
+@pytest.mark.parametrize("wanted", [False, True])
+def test_a_picture_is_let_go_after_the_last_element_that_shows_it(wanted):
+    told = []
+
+    class Told(Mips):
+        def cut(self, box, number=0):
+            told.append("looked")
+            return super().cut(box, number)
+
+        def part(self, box, number=0):
+            told.append("looked")
+            return super().part(box, number)
+
+        def let_go(self):
+            told.append("let go")
+
+    mips = Told(np.full((40, 60, 4), 65535, np.uint16))
+    far, near = Stand("far", shifted(40, 20), (30, 40)), Stand("near", shifted(50, 70), (30, 40))
+    plan = Storeys(items(("element", "far"), ("element", "near")), {"far": far, "near": near})
+    pictures = Pictures(lambda source: mips, lambda name: None, let_go=wanted)
+    layers = render_layers(plan, pictures, plate_of(np.uint8), SRGB, VIEW)
+    assert [layer.name for layer in layers] == ["far", "near"] and "looked" in told
+    assert told.count("let go") == wanted and (not wanted or told[-1] == "let go")
+
+
 def test_a_holdout_over_nothing_is_no_layer():
     matte = np.full((120, 160), 65535, np.uint16)
     pictures = Pictures(lambda source: opaque(), lambda name: matte)
