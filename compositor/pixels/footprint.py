@@ -5,6 +5,9 @@ level follows the SHORTER way across (the larger scale), the number of samples a
 longer, so a floor seen at a grazing angle keeps its detail across and is averaged in depth. The choice is made
 per tile of 32 × 32 output pixels, because scale varies within one picture in strong perspective.
 
+Pictures that are made smaller are looked at through means of neighbouring pixels, by the rule of
+:mod:`compositor.pixels.shrinking`: fewer looks, spread so that they weigh as far as the pixel does.
+
 Measured: tests/studies/sampling.py.
 """
 
@@ -16,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from compositor.base.arrays import Floats
+from compositor.pixels import shrinking
 
 TILE_PX = 32
 COARSEST = 4.0
@@ -35,7 +39,7 @@ Box = tuple[int, int, int, int]
 _PARTS = 3  # of a tile's side, from one look to the next
 _ALONG = np.linspace(0, 1, 65)  # looks along each edge of the picture
 _EDGES = np.array([(x, y, 1) for a in _ALONG for x, y in ((a, 0), (a, 1), (0, a), (1, a))]).T
-_CODES, _DEEPEST, _SPREAD_STEPS = 64, 2, 16  # for writing a sampling as one number
+_CODES, _DEEPEST, _SPREAD_STEPS = 64, 2, 32  # for writing a sampling as one number
 
 
 @dataclass(frozen=True)
@@ -46,11 +50,13 @@ class Sampling:
     spread: over which share of the output pixel they are spread, x and y: all of it for a picture that is made
     smaller, its centre alone (0) for one that is not (averaging again what the camera has averaged already would
     only soften it), and from one to the other without a step that could be seen where the scale changes.
+    softened: whether the samples are taken of means of four neighbours, which spread by themselves.
     """
 
     level: int
     counts: tuple[int, int]
     spread: tuple[float, float]
+    softened: bool = False
 
 
 @dataclass(frozen=True)
@@ -147,29 +153,47 @@ def _choices(longest: Floats, shortest: Floats) -> list[list[Sampling | None]]:
     level = np.where(safe > NEAR, far, np.where(safe >= 0.5, -1, -2))
     most = np.maximum(longest.max(axis=0), 1e-9)
     level = np.maximum(level, np.ceil(np.log2(most / (SPACING * MOST_SAMPLES))))
-    spread = np.where(level >= 0, 1.0, np.rint(8 * np.clip((longest - 1.0) / (NEAR - 1.0), 0.0, 1.0)) / 8)
-    spacing = np.where(level > 0, REDUCED_SPACING, SPACING)
-    count = np.clip(np.ceil(longest * spread / 2.0**level / spacing), 2, MOST_SAMPLES)
-    spread = np.where((level > 0) & (count == 3), REDUCED_SPREAD, spread)
-    count = np.where(spread == 0, 1, count)
+    count, spread = _of_pixels(longest, level)
+    softened = (level == 0) & (safe >= shrinking.SOFT_FROM)
+    count, spread = (np.where(softened, *both) for both in zip(_of_means(longest), (count, spread), strict=True))
+    halved = (level > 0) & (count == 4).all(axis=0)
+    softened, count = softened | halved, np.where(halved, 2, count)
     codes = np.minimum(level + _DEEPEST, _CODES - 1)
-    for part in (*count[:], *(_SPREAD_STEPS * spread)[:]):
+    for part in (softened, *count[:], *np.rint(_SPREAD_STEPS * spread)[:]):
         codes = codes * _CODES + part
     codes[~shown] = -1.0
     known = {code: _sampling(code) for code in set(codes.ravel().tolist())}
     return [[known[code] for code in row] for row in codes.tolist()]
 
 
+def _of_pixels(longest: Floats, level: Floats) -> tuple[Floats, Floats]:
+    """How many looks at a level's pixels along either axis, and their spread."""
+    spread = np.where(level >= 0, 1.0, np.rint(8 * np.clip((longest - 1.0) / (NEAR - 1.0), 0.0, 1.0)) / 8)
+    spacing = np.where(level > 0, REDUCED_SPACING, SPACING)
+    count = np.clip(np.ceil(longest * spread / 2.0**level / spacing), 2, MOST_SAMPLES)
+    spread = np.where((level > 0) & (count == 3), REDUCED_SPREAD, spread)
+    return np.where(spread == 0, 1, count), spread
+
+
+def _of_means(longest: Floats) -> tuple[Floats, Floats]:
+    """How many looks at the means of neighbours in the source itself along either axis, and their spread."""
+    alone, side = longest <= shrinking.ALONE_UP_TO, np.maximum(longest, 1e-9)
+    count = np.clip(np.ceil(side / shrinking.SPACING), 2, MOST_SAMPLES)
+    spread = count * shrinking.apart_px(side, count) / side
+    return np.where(alone, 1, count), np.where(alone, 0.0, spread)
+
+
 def _sampling(code: float) -> Sampling | None:
-    """What five small numbers, written as the digits of one, stand for; None for a negative one."""
+    """What six small numbers, written as the digits of one, stand for; None for a negative one."""
     if code < 0:
         return None
     rest, digits = int(code), []
-    for _ in range(5):
+    for _ in range(6):
         rest, digit = divmod(rest, _CODES)
         digits.append(digit)
-    down, across, rows, columns, level = digits
-    return Sampling(level - _DEEPEST, (columns, rows), (across / _SPREAD_STEPS, down / _SPREAD_STEPS))
+    down, across, rows, columns, softened, level = digits
+    spread = across / _SPREAD_STEPS, down / _SPREAD_STEPS
+    return Sampling(level - _DEEPEST, (columns, rows), spread, bool(softened))
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,12 @@ Measured: tests/studies/shrinking.py.
 """
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from compositor.base.arrays import Pixels
+from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.softened import Softened
 
@@ -24,6 +25,7 @@ SPACING = 2.15
 """Level pixels from one look into the means to the next, at most."""
 MOST_LOOKS = 4
 """Looks along one axis, at most; beyond, a halved level is taken."""
+Measure = TypeVar("Measure", float, Floats)
 _INTERPOLATED = 1 / 6  # mean square of a tent one px to each side, px²
 _FINE_ROWS = 64  # rows of looks that are worked on at once
 _MOST_COLUMNS = 2048  # output px that are worked on at once: OpenCV's remap takes no picture of 32767 px or more
@@ -66,11 +68,23 @@ def looks_for(step_px: float) -> Looks:
         return Looks(level, softened, (0.0,))
     count = max(2, int(np.ceil(step / SPACING))) if softened else 2
     by_looks = _wanted_spread(step_px) / 4**level - _spread(level, softened)
-    between = float(np.sqrt(12 * by_looks / (count**2 - 1)))
+    between = float(_apart(by_looks, count))
     return Looks(level, softened, tuple(between * (i - (count - 1) / 2) for i in range(count)))
 
 
-def _wanted_spread(step_px: float) -> float:
+def apart_px(step_px: Floats, count: Floats) -> Floats:
+    """From one look into the means of a picture's own pixels to the next, in picture px, for output pixels of such a
+    step and so many looks along an axis; 0 where these means are too soft already."""
+    return _apart(np.maximum(_wanted_spread(step_px) - _spread(0, softened=True), 0.0), count)
+
+
+def _apart(spread_px2: Floats | float, count: Floats | int) -> Floats:
+    """How far from each other so many looks, more than one, lie along an axis for such a mean square."""
+    distance: Floats = np.sqrt(12 * spread_px2 / (count**2 - 1))
+    return distance
+
+
+def _wanted_spread(step_px: Measure) -> Measure:
     """Mean square, along an axis, of the weights of an interpolated picture's pixels in one output pixel, px²."""
     return step_px**2 / 12 + _INTERPOLATED
 

@@ -1,8 +1,8 @@
 """A picture through a homography, antialiased: premultiplied samples in, premultiplied samples out.
 
 The picture is sampled by linear interpolation on the fitting level of its pyramid, several times per output
-pixel, and the samples are averaged. Where four samples along each axis are wanted, two means of neighbours do as
-well at half the cost (tests/studies/sampling.py). Where it is shown near its own size or larger, the interpolation
+pixel, and the samples are averaged. Where it is shown clearly smaller, the samples are taken of means of neighbours,
+of which fewer do as well (tests/studies/sampling.py). Where it is shown near its own size or larger, the interpolation
 works on a doubled source (:mod:`compositor.pixels.enlarge`), so detail stays and hard edges get no halo.
 """
 
@@ -64,29 +64,31 @@ def _bands(tiles: list[list[Sampling | None]], height: int) -> list[tuple[int, i
 
 def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pixels) -> None:
     """One run of tiles: the mean of its samples."""
-    in_pairs, border = _evenly(sampling, 4), BORDERS[mips.edge]
-    samples, to_samples = (_pairs if in_pairs else _level)(mips, back, place, sampling.level)
+    border = BORDERS[mips.edge]
+    samples, to_samples = (_means if sampling.softened else _level)(mips, back, place, sampling.level)
     matrix = to_samples @ back
-    if in_pairs or _evenly(sampling, 2):
-        fine = np.empty((2 * place.height, 2 * place.width, *samples.shape[2:]), samples.dtype)
-        _look(samples, matrix @ _quarters_of(place), fine, border)
-        cv2.resize(fine, (place.width, place.height), dst=out, interpolation=cv2.INTER_AREA)
-    elif sampling.counts == (1, 1):
-        _look(samples, matrix @ _pixels_of(place, (0.0, 0.0)), out, border)
-    else:
-        offsets = [(x, y) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
+    ways = [matrix @ _pixels_of(place, (x, y)) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
+    if len(ways) & (len(ways) - 1):
         total = np.zeros(out.shape, np.float32)
-        for offset in offsets:
-            _look(samples, matrix @ _pixels_of(place, offset), out, border)
+        for way in ways:
+            _look(samples, way, out, border)
             cv2.accumulate(out, total)
         depth = cv2.CV_16U if samples.dtype == np.uint16 else cv2.CV_32F
-        cv2.multiply(total, np.full(4, 1.0 / len(offsets)), dst=out, dtype=depth)
+        cv2.multiply(total, np.full(4, 1.0 / len(ways)), dst=out, dtype=depth)
+    else:
+        _look_by_halves(samples, ways, out, border)
     _empty_behind(out, back, place)
 
 
-def _evenly(sampling: Sampling, count: int) -> bool:
-    """Whether so many looks along either axis are spread over all of the output pixel."""
-    return sampling.counts == (count, count) and sampling.spread == (1.0, 1.0)
+def _look_by_halves(samples: Pixels, ways: list[Floats], out: Pixels, border: int) -> None:
+    """The mean of 1, 2, 4, … looks: of the means of either half, which is faster than adding all of them up."""
+    if len(ways) == 1:
+        _look(samples, ways[0], out, border)
+        return
+    other, half = np.empty_like(out), len(ways) // 2
+    _look_by_halves(samples, ways[:half], out, border)
+    _look_by_halves(samples, ways[half:], other, border)
+    cv2.addWeighted(out, 0.5, other, 0.5, 0.0, dst=out)
 
 
 def _offsets(sampling: Sampling, axis: int) -> list[float]:
@@ -98,12 +100,6 @@ def _offsets(sampling: Sampling, axis: int) -> list[float]:
 def _pixels_of(place: Window, offset: tuple[float, float]) -> Floats:
     """3×3: indices of a place's pixels to target px, an offset from their centres."""
     return _moving(place.left + 0.5 + offset[0], place.top + 0.5 + offset[1])
-
-
-def _quarters_of(place: Window) -> Floats:
-    """3×3: indices of a place's pixels, cut into 2 × 2, to target px, at their centres. Neighbours on one grid are
-    looked up up to twice as fast as one grid after the other."""
-    return _moving(place.left + 0.25, place.top + 0.25, 0.5)
 
 
 def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
@@ -129,10 +125,9 @@ def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
     return samples, _moving(shift - factor * reach[0], shift - factor * reach[1], factor)
 
 
-def _pairs(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
-    """As `_level`, for two looks along each axis where four are wanted: those lie about a pixel apart, so that two of
-    them are one look at the mean of two neighbours, which is made once for all output pixels."""
-    level = min(max(level, 0), mips.deepest)
+def _means(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
+    """As `_level`, of means of four neighbours, which are made once for all looks."""
+    level = min(level, mips.deepest)
     to_level = _moving(0, 0, 0.5**level)
     reach = _reach(to_level @ back, place, mips.size_of(level), _LOOK_PX)
     left, top, right, bottom = _inside(reach, mips) if level == 0 else reach

@@ -20,6 +20,8 @@ from compositor.pixels.footprint import (
     footprints,
     plan_tiles,
 )
+from compositor.pixels.shrinking import ALONE_UP_TO, SOFT_FROM
+from compositor.pixels.shrinking import SPACING as MEANS_SPACING
 
 
 def plain(back, left, top):
@@ -30,8 +32,22 @@ def plain(back, left, top):
     shortest = min(np.linalg.svd(look)[1][1] for look in looks)
     level = max(0, ceil(log2(shortest / COARSEST))) if shortest > NEAR else -1 if shortest >= 0.5 else -2
     level = max(level, ceil(log2(max(sides) / SPACING / MOST_SAMPLES)))
-    along = [axis(side, level) for side in sides]
-    return Sampling(level, tuple(count for count, _ in along), tuple(spread for _, spread in along))
+    softened = level == 0 and shortest >= SOFT_FROM
+    along = [axis_of_means(side) if softened else axis(side, level) for side in sides]
+    counts, spread = tuple(count for count, _ in along), tuple(spread for _, spread in along)
+    if level > 0 and counts == (4, 4):
+        return Sampling(level, (2, 2), spread, True)
+    return Sampling(level, counts, spread, softened)
+
+
+def axis_of_means(side):
+    """Mean squares of the output pixel and of a look (1/4 of the mean, both interpolated) differ by that of looks."""
+    if side <= ALONE_UP_TO:
+        return 1, 0.0
+    count = max(2, ceil(side / MEANS_SPACING))
+    places = np.arange(count) - (count - 1) / 2
+    between = np.sqrt((side**2 / 12 - 1 / 4) / np.mean(places**2))
+    return count, round(32 * count * between / side) / 32
 
 
 def axis(side, level):

@@ -35,18 +35,18 @@ def disc(size, radius, centre=None, colour=(1.0, 1.0, 1.0), hidden=(0.0, 0.0, 0.
     return np.concatenate([straight * alpha, alpha], axis=2)
 
 
-@pytest.mark.parametrize("scale", [0.27, 0.3, 0.42, 0.6])
+@pytest.mark.parametrize("scale", [0.26, 0.3, 0.42, 0.49, 0.6])
 def test_shrunk_photographs_match_brute_force(scale):
-    """At least 50 dB against the mean of 16 × 16 looks per output pixel."""
+    """At least 52 dB against the mean of 16 × 16 looks per output pixel."""
     photo = photo_like(SIZE_PX)
     homography = placed(scale)
     window = window_of(homography, (SIZE_PX, SIZE_PX))
     truth = box_reference(photo, homography, window)
-    assert psnr_db(warp(Mips(as_uint16(photo)), homography, window) / 65535, truth) >= 50
-    assert psnr_db(warp(Mips(photo.astype(np.float32)), homography, window), truth) >= 50
+    assert psnr_db(warp(Mips(as_uint16(photo)), homography, window) / 65535, truth) >= 52
+    assert psnr_db(warp(Mips(photo.astype(np.float32)), homography, window), truth) >= 52
 
 
-@pytest.mark.parametrize("scale", [0.27, 0.3, 0.42, 0.6])
+@pytest.mark.parametrize("scale", [0.26, 0.3, 0.42, 0.49, 0.6])
 def test_shrunk_zone_plates_alias_no_more_than_brute_force(scale):
     """Alias energy (reference_sampling.aliasing) at most 1.3 × that of the mean over 16 × 16 looks."""
     zone = zone_plate(SIZE_PX)
