@@ -209,5 +209,6 @@ class _Pile:
         on_next = steps * self.part
         rows, columns = self.shape
         sums = np.bincount(self.place.ravel(), np.stack([steps - on_next, on_next]).ravel(), rows * columns + 1)
-        piled = np.cumsum(sums[:-1]).reshape(self.shape)  # every line ends with nothing
-        return piled[:, :-1].astype(np.float32)
+        begun = cv2.integral(sums[np.newaxis].astype(np.float64, copy=False))[1, 1:-1]  # each line ends with nothing
+        result: Pixels = begun.reshape(self.shape)[:, :-1].astype(np.float32)
+        return result
