@@ -26,6 +26,9 @@ COARSEST = 4.0
 """Level pixels across the shorter way of an output pixel, at most; the next level halves them."""
 NEAR = 1.25
 """Source pixels across an output pixel up to which the source is doubled first (shown at 0.8 of its size or more)."""
+SOFT_FROM = 1.75
+"""Source pixels across the shorter way of an output pixel from which on looks go into means of neighbours. A view of
+one scale does so sooner; tiles side by side have to look alike."""
 SPACING = 1.0
 """Source pixels from one sample to the next, at most."""
 REDUCED_SPACING = 1.2
@@ -154,7 +157,7 @@ def _choices(longest: Floats, shortest: Floats) -> list[list[Sampling | None]]:
     most = np.maximum(longest.max(axis=0), 1e-9)
     level = np.maximum(level, np.ceil(np.log2(most / (SPACING * MOST_SAMPLES))))
     count, spread = _of_pixels(longest, level)
-    softened = (level == 0) & (safe >= shrinking.SOFT_FROM)
+    softened = (level == 0) & (safe >= SOFT_FROM)
     count, spread = (np.where(softened, *both) for both in zip(_of_means(longest), (count, spread), strict=True))
     halved = (level > 0) & (count == 4).all(axis=0)
     softened, count = softened | halved, np.where(halved, 2, count)

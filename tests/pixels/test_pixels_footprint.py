@@ -13,6 +13,7 @@ from compositor.pixels.footprint import (
     NEAR,
     REDUCED_SPACING,
     REDUCED_SPREAD,
+    SOFT_FROM,
     SPACING,
     TILE_PX,
     Sampling,
@@ -20,7 +21,7 @@ from compositor.pixels.footprint import (
     footprints,
     plan_tiles,
 )
-from compositor.pixels.shrinking import ALONE_UP_TO, SOFT_FROM
+from compositor.pixels.shrinking import ALONE_UP_TO
 from compositor.pixels.shrinking import SPACING as MEANS_SPACING
 
 

@@ -4,12 +4,14 @@ Run: python tests/studies/sampling.py. Prints, per scale and rule, PSNR against 
 picture, 16 × 16 looks per output pixel), alias energy relative to brute force (zone plate) and CPU per output
 megapixel (uint16, 4 channels, one busy machine: read the ratios).
 
-Chosen: COARSEST 4, SPACING 1.0, the coarsest rule within 1.3 × the alias of brute force and above 50 dB at these
-scales. COARSEST 2.5 and SPACING 1.25 (a level of 0.4 to 0.8 of the output's scale and 2 × 2 looks) cost about half but
-fall to 47 dB at 0.3 and alias 1.32 × at 0.42; denser looks cost up to twice as much for what nobody can see.
+Chosen: COARSEST 4, SPACING 1.0, the coarsest rule within 1.3 × the alias of brute force and above 50 dB where pixels
+themselves are looked at. SPACING 1.25 and looks at halved levels from COARSEST 2.5 on fall to 47 dB at 0.3.
 
-Four looks along each axis (scale 0.25 to 0.33) are two at means of 2 × 2 neighbours: 56 to 62 dB where 16 looks have
-61 to 62, less alias (0.94 to 1.09 for 1.11), at a third to a half of the cost.
+From SOFT_FROM 1.75 px to COARSEST (scale 0.57 to 0.25) looks go into means of 2 × 2 neighbours, spread by the rule of
+compositor/pixels/shrinking.py: one up to 2 px, then two along each axis. 56 to 63 dB where 2 × 2 looks at pixels have
+55 and 3 × 3 have 57 to 59, alias 1.00 to 1.13 for 1.15 to 1.29, at about 0.6 of the cost. Where the picture is squeezed
+2 : 1 across its diagonal, 58 to 61 dB for 59 to 66. From 1.6 px on, as in views, the change shows more: 51 dB from one
+side of it to the other, 54 dB at 1.75.
 
 On halved levels REDUCED_SPACING 1.2, REDUCED_SPREAD 15/16: below 0.25 the rule of one spacing for all levels is
 farther from brute force (too soft: halving softens, too) and takes 9 looks for 4 and 16 for 9.
