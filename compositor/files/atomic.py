@@ -61,7 +61,7 @@ def _new(path: Path) -> BinaryIO:
 def remove_parts(folder: Path) -> None:
     """Take away what killed runs of this machine left half written in a folder; what is being written stays."""
     try:
-        names = os.listdir(folder)  # looked into for every variant, and hardly ever is there anything to take away
+        names = os.listdir(folder)  # noqa: PTH208  (looked into for every variant; names are all it takes)
     except (FileNotFoundError, NotADirectoryError):
         return
     for name in names:
