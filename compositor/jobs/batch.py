@@ -14,8 +14,8 @@ from pathlib import Path
 
 from compositor.base.errors import CompositorError, LocatedFault, UnusableInput
 from compositor.jobs.cache import Cache
-from compositor.jobs.collecting import seldom_collecting
 from compositor.jobs.executors import Lost, Workers, Workforce, cluster, processes, threads, work_off
+from compositor.jobs.housekeeping import kept_for_batches
 from compositor.jobs.inputs import files_of
 from compositor.jobs.memory import Gate, usable_bytes, usable_cores
 from compositor.jobs.outcome import Failed, Outcome, Solved
@@ -64,7 +64,7 @@ class Choice:
     means: Means = Means()
 
 
-@seldom_collecting()
+@kept_for_batches()
 def run_batch(choice: Choice, work: Work) -> Outcome:
     """Solve every variant and do the work on it. Raises UnusableInput where the base, or every variant, has faults."""
     if choice.means.scheduler is not None:  # workers are at home elsewhere

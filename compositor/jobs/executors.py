@@ -26,7 +26,7 @@ from multiprocessing.connection import wait as wait_for
 from typing import Any, Generic, Literal, TypeVar
 
 from compositor.base.errors import LocatedFault, UnusableInput
-from compositor.jobs.collecting import collect_seldom
+from compositor.jobs.housekeeping import collect_seldom
 from compositor.pixels.strips import work_alone
 
 Workers = Literal["threads", "processes"]
