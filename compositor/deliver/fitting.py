@@ -83,7 +83,7 @@ class _Strip:
     def over(self, source: Pixels, there: tuple[slice, slice]) -> Pixels:
         """Codes (h, w, 4) of a layer that covers what is below. Only where it does so in part is there much to do."""
         true, merged = self.true[there], self.merged[there]
-        blend.over(true, source)
+        blend.over_opaque(true, source)
         alpha = cv2.extractChannel(source, 3)
         full = 65535 if source.dtype == np.uint16 else 1
         opaque = (alpha == full).view(np.uint8)

@@ -15,6 +15,11 @@ def over(below: Pixels, layer: Pixels) -> None:
     cv2.add(layer, _product(below, _open(layer)), dst=below)
 
 
+def over_opaque(below: Pixels, layer: Pixels) -> None:
+    """As `over`, for a backdrop that is opaque everywhere, and stays so."""
+    cv2.add(layer, _product(below, _open_colours(layer)), dst=below)
+
+
 def multiply(below: Pixels, layer: Pixels) -> None:
     """below becomes darker by the layer's colour as far as its alpha reaches; both (h, w, 4), of one kind."""
     alone = _product(layer, _open(below))
@@ -23,7 +28,7 @@ def multiply(below: Pixels, layer: Pixels) -> None:
 
 def multiply_opaque(below: Pixels, layer: Pixels) -> None:
     """As `multiply`, for a backdrop that is opaque everywhere, of which nothing of the layer can stand alone."""
-    cv2.multiply(below, cv2.add(_open(layer), layer), dst=below, scale=1.0 / _full(below))
+    cv2.multiply(below, cv2.add(_open_colours(layer), layer), dst=below, scale=1.0 / _full(below))
 
 
 def masked(samples: Pixels, coverage: Pixels) -> Pixels:
@@ -33,9 +38,19 @@ def masked(samples: Pixels, coverage: Pixels) -> Pixels:
 
 def _open(layer: Pixels) -> Pixels:
     """1 − alpha in all four channels."""
+    return cv2.merge([_rest(layer)] * 4)
+
+
+def _open_colours(layer: Pixels) -> Pixels:
+    """1 − alpha in the colours. Of uint16 the fourth channel is full, which costs less to make: sums stop there, so
+    that an opaque backdrop stays opaque."""
+    return cv2.cvtColor(_rest(layer), cv2.COLOR_GRAY2RGBA) if layer.dtype == np.uint16 else _open(layer)
+
+
+def _rest(layer: Pixels) -> Pixels:
+    """1 − alpha, (h, w)."""
     alpha = cv2.extractChannel(layer, 3)
-    rest = cv2.subtract(np.full(1, _full(layer)), alpha)
-    return cv2.merge([rest] * 4)
+    return np.invert(alpha, out=alpha) if layer.dtype == np.uint16 else np.subtract(np.float32(1.0), alpha, out=alpha)
 
 
 def _product(first: Pixels, second: Pixels) -> Pixels:

@@ -47,11 +47,11 @@ def _compose(plate: Pixels, frame: Pixels, space: Space, layers: list[Layer], by
     def strip(top: int, bottom: int) -> None:
         if frame is not plate:
             frame[top:bottom] = plate[top:bottom]
-        for left, right in touched_columns(layers, top, bottom, frame.shape[1]):
+        here = _in_strip(layers, top, bottom, frame.shape[1])
+        for left, right in _joined([(first, last) for first, last, _ in here]):
             part = frame[top:bottom, left:right]
             linear = opaque_light(part, space)
-            for layer in layers:
-                _lay(linear, layer, (left, top))
+            _lay(linear, [layer for first, _, layer in here if left <= first < right], (left, top))
             opaque_codes(linear, space, part)
 
     for_strips(len(frame), strip, *by)
@@ -59,11 +59,20 @@ def _compose(plate: Pixels, frame: Pixels, space: Space, layers: list[Layer], by
 
 def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:
     """The column ranges of a strip that layers reach into, joined where they meet."""
-    spans = []
+    return _joined([(left, right) for left, right, _ in _in_strip(layers, top, bottom, width)])
+
+
+def _in_strip(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int, Layer]]:
+    """The layers that reach into a strip, in order, and the first column of each and the one after its last."""
+    here = []
     for layer in layers:
-        (x, y), (across, down) = layer.offset_px, layer.picture.size_px
+        (x, y), (down, across, _) = layer.offset_px, layer.picture.samples.shape
         if y < bottom and y + down > top and x < width and x + across > 0:
-            spans.append((max(x, 0), min(x + across, width)))
+            here.append((max(x, 0), min(x + across, width), layer))
+    return here
+
+
+def _joined(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
     for left, right in sorted(spans):
         if joined and left <= joined[-1][1]:
@@ -73,17 +82,15 @@ def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) 
     return joined
 
 
-def _lay(below: Pixels, layer: Layer, corner_px: tuple[int, int]) -> None:
-    """Lay a layer on an area of the view, given by its corner, as far as they overlap."""
-    x, y = layer.offset_px[0] - corner_px[0], layer.offset_px[1] - corner_px[1]
-    width, height = layer.picture.size_px
-    left, right = max(x, 0), min(x + width, below.shape[1])
-    top, bottom = max(y, 0), min(y + height, below.shape[0])
-    if left >= right or top >= bottom:
-        return
-    operator = blend.over if layer.operator == "over" else blend.multiply_opaque
-    samples = layer.picture.samples[top - y : bottom - y, left - x : right - x]
-    operator(below[top:bottom, left:right], samples)
+def _lay(below: Pixels, layers: Sequence[Layer], corner_px: tuple[int, int]) -> None:
+    """Lay layers, all of which reach into it, on an opaque area of the view, given by its corner."""
+    height, width = below.shape[:2]
+    for layer in layers:
+        x, y = layer.offset_px[0] - corner_px[0], layer.offset_px[1] - corner_px[1]
+        left, top = max(x, 0), max(y, 0)
+        seen = layer.picture.samples[top - y : height - y, left - x : width - x]
+        there = below[top : top + seen.shape[0], left : left + seen.shape[1]]
+        (blend.over_opaque if layer.operator == "over" else blend.multiply_opaque)(there, seen)
 
 
 def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
@@ -96,8 +103,8 @@ def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
     def strip(top: int, bottom: int) -> None:
         part = linear[top:bottom]
         opaque_light(plate[top:bottom], space, part)
-        for layer in layers:
-            _lay(part, layer, (0, top))
+        here = _in_strip(layers, top, bottom, linear.shape[1])
+        _lay(part, [layer for _, _, layer in here], (0, top))
 
     for_strips(len(plate), strip)
     return linear

@@ -82,6 +82,21 @@ def test_an_empty_layer_changes_nothing_and_an_opaque_one_replaces(a, b):
         np.testing.assert_array_equal(below, layer)
 
 
+@pytest.mark.parametrize("kind", [np.float32, np.uint16])
+@pytest.mark.parametrize("size", [(1, 1), (4, 1), (1, 4), (33, 70)])
+def test_over_an_opaque_backdrop_the_faster_way_gives_the_same(kind, size):
+    full, random = 65535 if kind is np.uint16 else 1, np.random.default_rng(8)
+    below, layer = (random.uniform(0, full, (*size, 4)).astype(kind) for _ in range(2))
+    below[..., 3], layer[..., :3] = full, np.minimum(layer[..., :3], layer[..., 3:])
+    layer[0, 0, 3], layer[-1, -1] = full, 0
+    for general, opaque in ((blend.over, blend.over_opaque), (blend.multiply, blend.multiply_opaque)):
+        wanted, found = below.copy(), below.copy()
+        general(wanted, layer)
+        opaque(found, layer)
+        step = 1 / 65535 if kind is np.uint16 else 1e-6
+        np.testing.assert_allclose(found / full, wanted / full, atol=step * (general is blend.multiply))
+
+
 def test_masked_scales_all_channels_by_the_coverage():
     cut = blend.masked(one([0.8, 0.4, 0.2, 1.0], np.uint16), np.array([[32768]], np.uint16))
     np.testing.assert_allclose(cut.ravel() / 65535, [0.4, 0.2, 0.1, 0.5], atol=2e-5)
