@@ -3,12 +3,24 @@
 import numpy as np
 import pytest
 
-from compositor.colour.coding import as_eight_bits, convert_linear, decode, decode_float, encode, encode_float
+from compositor.colour.coding import (
+    as_eight_bits,
+    convert_linear,
+    decode,
+    decode_colours,
+    decode_float,
+    encode,
+    encode_colours,
+    encode_float,
+    opaque_codes,
+    opaque_light,
+)
 from compositor.colour.curves import Parametric, Sampled
 from compositor.colour.space import SRGB, Space, rgb_to_xyz_d50
 
 # SMPTE EG 432-1 primaries with white D65 and the sRGB curve (value from memory).
 P3 = Space("P3-like", rgb_to_xyz_d50((0.68, 0.32), (0.265, 0.69), (0.15, 0.06), (0.3127, 0.3290)), SRGB.curves)
+GAMMAS = Space("three", SRGB.to_xyz, (Parametric(1.0), Parametric(2.0), Parametric(3.0)))
 # Linear P3 (D65) to linear sRGB, CSS Color Module Level 4 sample code (value from memory).
 P3_TO_SRGB = np.array(
     [
@@ -82,11 +94,42 @@ def test_out_is_filled() -> None:
 
 
 def test_three_curves_each_on_its_channel() -> None:
-    space = Space("three", SRGB.to_xyz, (Parametric(1.0), Parametric(2.0), Parametric(3.0)))
-    linear = decode(np.full((1, 1, 3), 128, np.uint8), space)[0, 0] / 65535
+    linear = decode(np.full((1, 1, 3), 128, np.uint8), GAMMAS)[0, 0] / 65535
     np.testing.assert_allclose(linear, [(128 / 255) ** power for power in (1, 2, 3)], atol=1e-5)
     codes = np.full((2, 2, 3), 30000, np.uint16)
-    assert (encode(decode(codes, space), space, 16) == codes).all()
+    assert (encode(decode(codes, GAMMAS), GAMMAS, 16) == codes).all()
+
+
+@pytest.mark.parametrize("space", [SRGB, GAMMAS], ids=["equal curves", "unequal curves"])
+@pytest.mark.parametrize("depth_bits", [8, 16])
+def test_with_and_without_a_fourth_channel_every_value_comes_out_alike(space, depth_bits):
+    """The shorter ways for opaque pictures against the way with a table for each of four channels; all values."""
+    kind, codes = (np.uint8, 256) if depth_bits == 8 else (np.uint16, 65536)
+    stored = np.random.default_rng(3).permuted(np.tile(np.arange(codes), (3, 1)), axis=1).T.reshape(16, -1, 3)
+    stored = stored.astype(kind)
+    full = np.full((*stored.shape[:2], 1), codes - 1, kind)
+    four = decode(np.dstack([stored, full]), space)
+    assert (four[..., 3] == (65535 if depth_bits == 8 else 1)).all()
+    np.testing.assert_array_equal(decode(stored, space), four[..., :3])
+    np.testing.assert_array_equal(opaque_light(stored, space), four)
+    np.testing.assert_array_equal(decode_colours(np.dstack([stored, full]), space), four)
+    np.testing.assert_array_equal(decode_float(stored, space), decode_float(np.dstack([stored, full]), space)[..., :3])
+
+
+@pytest.mark.parametrize("space", [SRGB, GAMMAS], ids=["equal curves", "unequal curves"])
+@pytest.mark.parametrize("kind", [np.uint16, np.float32])
+@pytest.mark.parametrize("depth_bits", [8, 16])
+def test_with_and_without_a_fourth_channel_every_light_is_encoded_alike(space, kind, depth_bits):
+    light = np.random.default_rng(4).permuted(np.tile(np.arange(65536), (3, 1)), axis=1).T.reshape(64, -1, 3)
+    full = 65535 if kind is np.uint16 else 1
+    light = (light if kind is np.uint16 else light / 65535).astype(kind)
+    with_alpha = np.dstack([light, np.full((*light.shape[:2], 1), full, kind)])
+    four, codes = encode(with_alpha, space, depth_bits), np.uint8 if depth_bits == 8 else np.uint16
+    np.testing.assert_array_equal(encode(light, space, depth_bits), four[..., :3])
+    np.testing.assert_array_equal(encode_colours(with_alpha, space, depth_bits), four)
+    opaque = np.zeros(light.shape, codes)
+    opaque_codes(with_alpha, space, opaque)
+    np.testing.assert_array_equal(opaque, four[..., :3])
 
 
 def test_p3_to_srgb_is_the_published_matrix() -> None:
