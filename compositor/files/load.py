@@ -9,22 +9,20 @@ import numpy as np
 from compositor.base.arrays import Pixels
 from compositor.base.errors import PictureError
 from compositor.base.opencv import cv2
-from compositor.colour.coding import convert_linear, decode, decode_colours, decode_float, same_primaries
+from compositor.colour.coding import convert_linear, decode, decode_float, same_primaries
 from compositor.colour.space import Space
 from compositor.files.cutting import Cut, cut_clean
 from compositor.files.decode import read_pixels
 from compositor.files.header import Header, PictureFile
 from compositor.files.outline import outline_coverage
 from compositor.files.profile import in_known_space
+from compositor.files.straight import premultiply
 from compositor.pixels.late_mips import LateMips
 from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
 
 _ROWS = 32  # strips that stay in the processor's cache while several passes go over them
-_PLAIN_ROWS = 128  # the same where hardly more than one pass is needed
 _FULL = 65535
-_WIDER = np.arange(256, dtype=np.uint16).reshape(1, 256) * np.uint16(257)
-_JOINED_PX = 32  # columns between two runs that are worked on together
 Outline = Sequence[tuple[float, float]]
 """A polygon's vertices (u, v), continuous pixels of its picture."""
 
@@ -68,14 +66,18 @@ class LoadedElement:
     def picture(self) -> Picture:
         """All of it, made where it is stored only."""
         made = self.made
-        return made if isinstance(made, Picture) else Picture(_linear_plain(made.space, made.samples, made.alpha))
+        if isinstance(made, Picture):
+            return made
+        linear = np.empty(made.samples.shape, np.uint16)
+        premultiply(made.space, made.samples, made.alpha, linear)
+        return Picture(linear)
 
     def mips(self, again: Callable[[], "LoadedElement"] | None = None) -> Mips:
         """Its pyramid, which makes linear what is looked at. again: opens it anew after its samples were let go."""
         if isinstance(self.made, Picture):
             return Mips(self.made.samples)
         stored = None if again is None else lambda: again().made.samples
-        return LateMips(self.made.samples, partial(_linear_plain, self.made.space), self.made.alpha, stored)
+        return LateMips(self.made.samples, partial(premultiply, self.made.space), self.made.alpha, stored)
 
     def alpha(self) -> tuple[Pixels, float]:
         """Coverage (h, w), and its value where it is full."""
@@ -128,7 +130,7 @@ def load_element(
         if plain:
             straight = samples[rows] if samples.shape[2] == 4 else cv2.cvtColor(samples[rows], cv2.COLOR_RGB2RGBA)
             alpha = cv2.extractChannel(straight, 3)
-            _premultiply_plain(straight, alpha, space, result[rows])
+            premultiply(space, straight, alpha, result[rows])
             seen |= bool(alpha.any())
             continue
         straight = _linear(samples[rows], space, working, deep)
@@ -210,36 +212,3 @@ def _premultiply(straight: Pixels, coverage: Pixels | None, out: Pixels) -> bool
     factor = cv2.cvtColor(alpha, cv2.COLOR_GRAY2RGBA)  # alpha for each colour, full for alpha itself
     cv2.multiply(straight, factor, dst=out, scale=1 / full)
     return bool(alpha.any())
-
-
-def _linear_plain(space: Space, samples: Pixels, alpha: Pixels) -> Pixels:
-    """Any rectangle of such samples, with the same of their alpha, as linear, premultiplied uint16."""
-    result = np.empty(samples.shape, np.uint16)
-    for top in range(0, len(samples), _PLAIN_ROWS):
-        rows = slice(top, top + _PLAIN_ROWS)
-        _premultiply_plain(samples[rows], alpha[rows], space, result[rows])
-    return result
-
-
-def _premultiply_plain(encoded: Pixels, alpha: Pixels, space: Space, out: Pixels) -> None:
-    """Encoded uint8 (h, w, 4) and their alpha (h, w) to linear, premultiplied uint16 R G B A in `out`.
-
-    As `_premultiply`, in half the time: only columns that hold less than full coverage are multiplied, few in most
-    cut-outs.
-    """
-    decode_colours(encoded, space, out)
-    for left, right in _soft_columns(alpha):
-        share = cv2.LUT(alpha[:, left:right], _WIDER)
-        there = out[:, left:right]
-        cv2.multiply(there, cv2.merge([share] * 4), dst=there, scale=1 / _FULL)
-        cv2.insertChannel(share, there, 3)
-
-
-def _soft_columns(alpha: Pixels) -> list[tuple[int, int]]:
-    """Runs of columns (first, the one after the last) that hold less than full coverage (h, w) uint8."""
-    soft = np.flatnonzero(alpha.min(axis=0) < 255)
-    if not len(soft):
-        return []
-    gaps = np.flatnonzero(np.diff(soft) > _JOINED_PX)
-    firsts, lasts = [soft[0], *soft[gaps + 1]], [*soft[gaps], soft[-1]]
-    return [(int(first), int(last) + 1) for first, last in zip(firsts, lasts, strict=True)]

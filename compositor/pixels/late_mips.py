@@ -12,25 +12,27 @@ import numpy as np
 
 from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
-from compositor.pixels.mips import Box, Mips, content_box, halved
+from compositor.pixels.mips import Box, Mips, content_box, corner_sums, halved
 
 _ROWS = 64
 _MOST_PARTS = 1.5
 """Once the parts that were asked for are together as large as this many pictures, the whole is made."""
+Linear = Callable[[Pixels, Pixels, Pixels, bool], None]
 
 
 class LateMips(Mips):
     """Of uint8 samples (h, w, 4) with straight alpha.
 
-    linear: gives the uint16 premultiplied linear samples of any rectangle of them and of their alpha, each pixel by
-    itself. What comes out is the same, bit by bit, as of a pyramid over all of them. alpha: theirs alone, (h, w).
-    again: opens the samples anew, for who looks at them after they were let go; None = they are never let go.
+    linear: puts the uint16 premultiplied linear samples of any rectangle of them and of their alpha into an array, or
+    quarters of them, each pixel by itself. What comes out is the same, bit by bit, as of a pyramid over all of them.
+    alpha: theirs alone, (h, w). again: opens the samples anew, for who looks at them after they were let go; None =
+    they are never let go.
     """
 
     def __init__(
         self,
         stored: Pixels,
-        linear: Callable[[Pixels, Pixels], Pixels],
+        linear: Linear,
         alpha: Pixels,
         again: Callable[[], Pixels] | None = None,
     ) -> None:
@@ -39,9 +41,10 @@ class LateMips(Mips):
         self._samples: Pixels | None = stored
         self._linear, self._alpha, self._again = linear, alpha, again
         self._whole: Pixels | None = None
+        self._whole_means: Pixels | None = None
         self._smaller: list[Pixels] = []
         self._coverages: list[Pixels] = []
-        self._asked_px = 0
+        self._asked_px = {False: 0, True: 0}  # of pixels and of means
         self._lock = threading.Lock()
 
     @property
@@ -75,7 +78,7 @@ class LateMips(Mips):
             if number == 0:
                 return self._all()
             if not self._smaller:
-                self._smaller.append(_halved_by_strips(self._linear, self._stored(), self._alpha))
+                self._smaller.append(_halved_by_strips(self._made, self._stored(), self._alpha))
             while len(self._smaller) < number:
                 self._smaller.append(halved(self._smaller[-1], self.edge))
             return self._smaller[number - 1]
@@ -87,12 +90,25 @@ class LateMips(Mips):
         left, top, right, bottom = box
         part = np.s_[top:bottom, left:right]
         with self._lock:
-            self._asked_px += (right - left) * (bottom - top)
-            whole = self._all() if self._asked_px > _MOST_PARTS * self._alpha.size else self._whole
+            whole = self._all() if self._often(False, box) else self._whole
             if whole is not None:
                 return whole[part]
             stored = self._stored()
-        return self._linear(stored[part], self._alpha[part])
+        return self._made(stored[part], self._alpha[part])
+
+    def means(self, box: Box, number: int = 0) -> Pixels:
+        """As of any pyramid; all of them are made at once where they are asked for again and again."""
+        left, top, right, bottom = box
+        if number > 0:
+            return super().means(box, number)
+        with self._lock:
+            if self._whole_means is None and self._whole is None and self._often(True, box):
+                width, height = self.size_px
+                self._whole_means = self._made_means(self._stored(), (0, 0, width + 1, height + 1))
+            if self._whole_means is not None:
+                return self._whole_means[top:bottom, left:right]
+            stored = self._stored() if self._whole is None else None
+        return super().means(box) if stored is None else self._made_means(stored, box)
 
     def coverage(self, number: int) -> Pixels:
         """The alpha (h, w) of a level."""
@@ -109,7 +125,7 @@ class LateMips(Mips):
         """The alpha stays, and smaller levels that are there; the rest is opened anew if somebody looks after all."""
         if self._again is not None:
             with self._lock:
-                self._samples = self._whole = None
+                self._samples = self._whole = self._whole_means = None
 
     def _stored(self) -> Pixels:
         if self._samples is None:
@@ -119,8 +135,37 @@ class LateMips(Mips):
 
     def _all(self) -> Pixels:
         if self._whole is None:
-            self._whole = self._linear(self._stored(), self._alpha)
+            self._whole, self._whole_means = self._made(self._stored(), self._alpha), None  # one of both is enough
         return self._whole
+
+    def _often(self, means: bool, box: Box) -> bool:
+        left, top, right, bottom = box
+        self._asked_px[means] += (right - left) * (bottom - top)
+        return self._asked_px[means] > _MOST_PARTS * self._alpha.size
+
+    def _made(self, stored: Pixels, alpha: Pixels) -> Pixels:
+        result = np.empty(stored.shape, np.uint16)
+        self._linear(stored, alpha, result, False)
+        return result
+
+    def _made_means(self, stored: Pixels, box: Box) -> Pixels:
+        """By strips, of which the processor's cache holds what is between."""
+        left, top, right, bottom = box
+        result = np.empty((bottom - top, right - left, 4), np.uint16)
+        for first in range(top, bottom, _ROWS):
+            end = min(first + _ROWS, bottom)
+            corner_sums(self._quarters(stored, (left - 1, first - 1, right, end)), result[first - top : end - top])
+        return result
+
+    def _quarters(self, stored: Pixels, box: Box) -> Pixels:
+        """Inside a box that may reach beyond the frame, where nothing is."""
+        (left, top, right, bottom), (width, height) = box, self.size_px
+        inside = max(left, 0), max(top, 0), min(right, width), min(bottom, height)
+        result = (np.empty if inside == box else np.zeros)((bottom - top, right - left, 4), np.uint16)
+        part = np.s_[inside[1] : inside[3], inside[0] : inside[2]]
+        there = result[inside[1] - top : inside[3] - top, inside[0] - left : inside[2] - left]
+        self._linear(stored[part], self._alpha[part], there, True)
+        return result
 
 
 def _halved_by_strips(wanted: Callable[..., Pixels], *stored: Pixels) -> Pixels:

@@ -105,6 +105,16 @@ class Mips:
         filled: Pixels = cv2.copyMakeBorder(part, *beyond, BORDERS[self.edge], value=(0, 0, 0, 0))
         return filled
 
+    def means(self, box: Box, number: int = 0) -> Pixels:
+        """The means (h, w[, 4]) of the four pixels around each corner of a level inside a box (left, top, right,
+        bottom) of corners; of uint16 within 2. Not to be written into.
+
+        Corner (x, y) is the upper left one of pixel (x, y); each way there is one corner more than there are pixels.
+        """
+        left, top, right, bottom = box
+        samples = self.cut((left - 1, top - 1, right, bottom), number)
+        return corner_sums(quartered(samples)) if samples.dtype == np.uint16 else corner_means(samples)
+
 
 def halved(samples: Pixels, edge: Edge) -> Pixels:
     """Means of 2 × 2 pixels; odd sizes are padded at the right and bottom."""
@@ -121,6 +131,17 @@ def corner_means(samples: Pixels) -> Pixels:
     rows = cv2.addWeighted(samples[:-1], 0.5, samples[1:], 0.5, 0.0)
     means: Pixels = cv2.addWeighted(rows[:, :-1], 0.5, rows[:, 1:], 0.5, 0.0)
     return means
+
+
+def quartered(samples: Pixels, out: Pixels | None = None) -> Pixels:
+    """Samples at a quarter of full scale, uint16, halves to the even number."""
+    return cv2.addWeighted(samples, 0.25, samples, 0.0, 0.0, dst=out)
+
+
+def corner_sums(quarters: Pixels, out: Pixels | None = None) -> Pixels:
+    """Of quartered samples what `corner_means` is of samples, within 2 of 65535, in half the time."""
+    rows = cv2.add(quarters[:-1], quarters[1:])
+    return cv2.add(rows[:, :-1], rows[:, 1:], dst=out)
 
 
 def content_box(coverage: Pixels) -> tuple[int, int, int, int]:

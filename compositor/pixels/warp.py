@@ -16,7 +16,7 @@ from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.enlarge import MARGIN_PX, doubled
 from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
-from compositor.pixels.mips import BORDERS, Box, Mips, corner_means
+from compositor.pixels.mips import BORDERS, Box, Mips
 from compositor.pixels.strips import THREADS, run_all
 
 _BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster
@@ -131,7 +131,9 @@ def _means(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels,
     to_level = _moving(0, 0, 0.5**level)
     reach = _reach(to_level @ back, place, mips.size_of(level), _LOOK_PX)
     left, top, right, bottom = _inside(reach, mips) if level == 0 else reach
-    means = corner_means(mips.cut((left - 1, top - 1, right + 1, bottom + 1), level))
+    width, height = mips.size_of(level)
+    left, top = max(left, 0), max(top, 0)
+    means = mips.means((left, top, min(right, width) + 1, min(bottom, height) + 1), level)
     return means, _moving(0.5 - left, 0.5 - top) @ to_level
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from compositor.pixels.enlarge import doubled
 from compositor.pixels.footprint import Window
 from compositor.pixels.late_mips import LateMips
-from compositor.pixels.mips import Mips, content_box, corner_means
+from compositor.pixels.mips import Mips, content_box, corner_means, quartered
 from compositor.pixels.warp import warp
 
 
@@ -53,10 +53,15 @@ def _linear(part, alpha):
     return np.dstack([wide[..., :3] * share, share * np.uint16(257)])
 
 
-def _pyramids(stored, linear=_linear):
+def _put(part, alpha, out, in_quarters):
+    linear = _linear(part, alpha)
+    out[...] = quartered(linear) if in_quarters else linear
+
+
+def _pyramids(stored, put=_put):
     """One that makes its samples where they are looked at, and one over all of them."""
     alpha = cv2.extractChannel(stored, 3)
-    return LateMips(stored, linear, alpha), Mips(_linear(stored, alpha))
+    return LateMips(stored, put, alpha), Mips(_linear(stored, alpha))
 
 
 @settings(deadline=None, max_examples=30)
@@ -74,11 +79,11 @@ def test_a_late_pyramid_is_the_same_as_one_over_all_samples(width, height):
 def test_parts_of_a_late_pyramid_are_made_until_they_add_up():
     stored, asked = _stored(150, 120), []
 
-    def linear(part, alpha):
+    def put(part, *rest):
         asked.append(part.shape[:2])
-        return _linear(part, alpha)
+        _put(part, *rest)
 
-    late, whole = _pyramids(stored, linear)
+    late, whole = _pyramids(stored, put)
     for box in [(0, 0, 150, 60), (10, 20, 30, 44), (0, 0, 150, 120), (5, 5, 9, 9), (0, 100, 150, 120)]:
         np.testing.assert_array_equal(late.part(box), whole.part(box))
     assert asked == [(60, 150), (24, 20), (120, 150)]
@@ -92,7 +97,7 @@ def test_a_late_pyramid_that_was_let_go_is_opened_again_only_for_samples_that_ar
         return stored.copy()
 
     alpha = cv2.extractChannel(stored, 3)
-    late, whole = LateMips(stored, _linear, alpha, again), Mips(_linear(stored, alpha))
+    late, whole = LateMips(stored, _put, alpha, again), Mips(_linear(stored, alpha))
     known = late.level(1), late.held_bytes
     late.let_go()
     assert (late.size_px, late.content_px, late.held_bytes) == (whole.size_px, whole.content_px, known[1])
@@ -107,6 +112,39 @@ def test_a_late_pyramid_that_was_let_go_is_opened_again_only_for_samples_that_ar
     forever, _ = _pyramids(stored)
     forever.let_go()
     np.testing.assert_array_equal(forever.part((0, 0, 150, 120)), whole.part((0, 0, 150, 120)))
+
+
+def test_means_of_a_late_pyramid_are_those_of_one_over_all_samples_in_whatever_order_somebody_looks():
+    stored = _stored(150, 120)
+    everywhere = (0, 0, 151, 121)
+    for pixels_at in range(4):  # when pixels are asked for until all of them are made
+        late, whole = _pyramids(stored)
+        expected = whole.means(everywhere)
+        for turn in range(4):
+            for _ in range(2 if turn == pixels_at else 0):
+                np.testing.assert_array_equal(late.part((0, 0, 150, 120)), whole.part((0, 0, 150, 120)))
+            for left, top, right, bottom in [(0, 0, 90, 121), (20, 3, 151, 118), (149, 119, 151, 121)]:
+                np.testing.assert_array_equal(late.means((left, top, right, bottom)), expected[top:bottom, left:right])
+        late.let_go()
+        np.testing.assert_array_equal(late.means(everywhere), expected)
+        np.testing.assert_array_equal(late.means((0, 0, 76, 61), 1), whole.means((0, 0, 76, 61), 1))
+
+
+def test_all_means_of_a_late_pyramid_are_made_once_somebody_asked_for_more_than_there_are():
+    stored, asked = _stored(150, 120), []
+
+    def put(part, alpha, out, in_quarters):
+        asked.append((part.shape[0] * part.shape[1], in_quarters))
+        _put(part, alpha, out, in_quarters)
+
+    late, _ = _pyramids(stored, put)
+    for _ in range(2):
+        late.means((0, 0, 151, 121))
+    made = len(asked)
+    assert all(quarters for _, quarters in asked) and sum(px for px, _ in asked) < 2.1 * 150 * 120
+    for _ in range(3):
+        late.means((3, 5, 151, 120))
+    assert len(asked) == made
 
 
 @pytest.mark.parametrize("turned_deg", [0, 30, 90])
@@ -129,6 +167,22 @@ def test_means_at_corners_are_those_of_the_four_pixels_around(kind):
     np.testing.assert_allclose(corner_means(samples), expected, atol=1.0 if kind == np.uint16 else 1e-7)
     full = np.full((4, 5), np.iinfo(np.uint16).max, np.uint16)
     assert (corner_means(full) == full[1:, 1:]).all()
+
+
+@pytest.mark.parametrize("channels", [(), (4,)])
+@pytest.mark.parametrize("kind", [np.uint16, np.float32])
+@pytest.mark.parametrize("edge", ["transparent", "replicate"])
+def test_means_of_a_pyramid_go_one_corner_beyond_its_pixels(kind, edge, channels):
+    full = 65535 if kind == np.uint16 else 1
+    samples = (np.random.default_rng(5).uniform(0, 1, (200, 90, *channels)) * full).astype(kind)
+    mode = {"mode": "edge"} if edge == "replicate" else {"mode": "constant"}
+    wide = np.pad(samples.astype(np.float64), ((1, 1), (1, 1), *[(0, 0) for _ in channels]), **mode)
+    expected = (wide[:-1, :-1] + wide[1:, :-1] + wide[:-1, 1:] + wide[1:, 1:]) / 4
+    means = Mips(samples, edge).means((0, 0, 91, 201))
+    np.testing.assert_allclose(means, expected, atol=2.0 if kind == np.uint16 else 1e-7)
+    assert abs(float((means - expected).mean())) < 0.02 * full / 65535
+    np.testing.assert_array_equal(Mips(samples, edge).means((3, 0, 80, 5)), means[0:5, 3:80])
+    assert (Mips(np.full((4, 5), full, kind), edge).means((1, 1, 5, 4)) == full).all()
 
 
 @pytest.mark.parametrize("level", [0, 1, 3])
