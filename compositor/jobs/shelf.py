@@ -5,6 +5,7 @@ from collections import Counter, OrderedDict, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -59,6 +60,7 @@ class Shelf:
         users = [set(files) for files in needed]
         self._left = Counter(file for files in users for file in files)
         self._things: OrderedDict[_Key, _Thing] = OrderedDict()
+        self._passing: OrderedDict[_Key, _Thing] = OrderedDict()  # of these, for those that go do so all the time
         self._of_file: defaultdict[str, set[_Key]] = defaultdict(set)
         self._held_bytes = {False: 0, True: 0}  # of things of files, and of passing ones
         self._passing_bytes = 0 if len(users) == 1 else _LEAST_PASSING_BYTES
@@ -72,9 +74,13 @@ class Shelf:
             thing = self._things.get(key)
             if thing is not None:
                 self._things.move_to_end(key)
+                if not files:
+                    self._passing.move_to_end(key)
                 in_hand = thing.in_hand
             else:
                 made = self._things[key] = _Thing(Future(), not files)
+                if not files:
+                    self._passing[key] = made
                 self._passing_bytes += self._let_go_before.pop(key, 0)
                 for file in files:
                     self._of_file[file].add(key)
@@ -139,8 +145,8 @@ class Shelf:
         if surplus_bytes <= 0:  # nearly always, and with many variants there are many things to walk over
             return
         gone: list[_Key] = []
-        for key, thing in self._things.items():
-            if thing.held_bytes and thing.passing >= passing:
+        for key, thing in (self._passing if passing else self._things).items():
+            if thing.held_bytes:
                 gone.append(key)
                 surplus_bytes -= thing.held_bytes
                 if surplus_bytes <= 0:
@@ -154,6 +160,8 @@ class Shelf:
 
     def _remove(self, key: _Key) -> _Thing:
         thing = self._things.pop(key)
+        if thing.passing:
+            del self._passing[key]
         self._held_bytes[thing.passing] -= thing.held_bytes
         for file in key[1]:
             self._of_file[file].discard(key)
@@ -163,15 +171,22 @@ class Shelf:
 def held_bytes(value: object) -> int:
     """Memory that a thing's samples take, with all of an array that they are a part of; pyramids that are mapped from
     files take none."""
-    kind = type(value)
+    kind: Any = type(value)
     if kind in _WITHOUT_SAMPLES:
         return 0
     if isinstance(value, np.ndarray):
         return value.base.nbytes if isinstance(value.base, np.ndarray) else value.nbytes
     if isinstance(value, Mips | Softened):
         return value.held_bytes
-    if is_dataclass(value):
-        return sum(held_bytes(getattr(value, field.name)) for field in fields(value))
     if kind is tuple or kind is list:
-        return sum(held_bytes(item) for item in cast("Sequence[object]", value) if type(item) not in _WITHOUT_SAMPLES)
-    return 0
+        items = cast("Sequence[object]", value)
+    elif is_dataclass(value):
+        items = [getattr(value, name) for name in _field_names(kind)]
+    else:
+        return 0
+    return sum([held_bytes(item) for item in items if type(item) not in _WITHOUT_SAMPLES])
+
+
+@cache
+def _field_names(kind: Any) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
