@@ -18,6 +18,7 @@ class Contents:
     def __init__(self, folder: Path, shelf: Shelf) -> None:
         self.folder, self.shelf = folder, shelf
         self._read: dict[str, tuple[PictureFile, Stamp]] = {}
+        self._asked: dict[str, tuple[str, Stamp]] = {}  # for every key again
 
     def __call__(self, name: str) -> str:
         """'sha256:' and the digest of a file. Raises OSError."""
@@ -44,7 +45,9 @@ class Contents:
         return self._read[name]
 
     def _stamped(self, name: str) -> tuple[str, Stamp]:
-        return self.shelf.take("hash", (name,), None, partial(self._hashed, name))
+        if name not in self._asked:
+            self._asked[name] = self.shelf.take("hash", (name,), None, partial(self._hashed, name))
+        return self._asked[name]
 
     def _hashed(self, name: str) -> tuple[str, Stamp]:
         if name in self._read:

@@ -66,7 +66,8 @@ def _text(value: Any, files: list[str]) -> str:
 
 
 def _listed(values: Iterable[Any], files: list[str]) -> str:
-    return "[" + ",".join([_text(value, files) for value in values]) + "]"
+    told = [repr(value) if type(value) in _SCALARS else _text(value, files) for value in values]  # most are plain
+    return "[" + ",".join(told) + "]"
 
 
 @once_for_each

@@ -5,10 +5,11 @@ number that drawing begins to read is covered already: only what is named here i
 """
 
 from collections.abc import Callable, Hashable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from compositor.base.sameness import once_for_each
+from compositor.plan.light import Light
 from compositor.plan.model import PlacedElement, Plan, PlatePlan, Source
 from compositor.render.layer import Layer
 from compositor.render.view import View
@@ -43,12 +44,26 @@ def element_shape(element: PlacedElement, plate: PlatePlan, finished: bool, view
 
 def shadows_shape(plan: Plan, view: View) -> Shape:
     """What shapes all shadows together: none is drawn where another has fallen already."""
+    return "shadows", view, _shadowed(plan)
+
+
+@dataclass(frozen=True)
+class _Shadowed:
+    """What shadows fall from and on, told once for all views: by the same object it is found again."""
+
+    light: Light
+    elements: tuple[PlacedElement, ...]
+    ground: PlatePlan
+    shade: Shape
+
+
+@once_for_each
+def _shadowed(plan: Plan) -> _Shadowed | None:
     if plan.light is None:
-        return ("no shadows",)
-    elements = [_drawn(plan.element(shadow.element)) for shadow in plan.light.shadows]
+        return None
+    elements = tuple(_drawn(plan.element(shadow.element)) for shadow in plan.light.shadows)
     light = replace(plan.light, shade=None, assumed=())
-    ground = replace(plate_shape(plan.plate), focus=None)
-    return "shadows", view, light, elements, ground, matte_shape(plan.light.shade, plan.plate)
+    return _Shadowed(light, elements, _below(plan.plate), matte_shape(plan.light.shade, plan.plate))
 
 
 def picture_shape(plan: Plan, view: View) -> Shape:
@@ -73,6 +88,12 @@ def matte_shape(matte: str | None, plate: PlatePlan) -> Shape:
 def plate_shape(plate: PlatePlan) -> PlatePlan:
     """The plate as drawing reads it."""
     return replace(plate, plus_minus={}, assumed=(), edge_groups=())
+
+
+@once_for_each
+def _below(plate: PlatePlan) -> PlatePlan:
+    """The plate as shadows read it."""
+    return replace(plate_shape(plate), focus=None)
 
 
 @once_for_each

@@ -147,7 +147,14 @@ def _shadow(
         solid = _solid(by_itself(found), None if build is None else Itself(build))
     except GeometryError:
         return None
-    return Shadow(found.name, solid, frame_of(found.plane, (0.0, 0.0, ground.camera().height_m)), cast, contact)
+    return _of_solid(Itself(found), Itself(solid), ground.camera().height_m, (cast, contact))
+
+
+@lru_cache(MOST_KEPT)
+def _of_solid(found: Itself[PlacedElement], solid: Itself[Solid], eye_m: float, falls: tuple[bool, bool]) -> Shadow:
+    """The same for all variants that leave the element and the camera's height as they are. falls: cast, contact."""
+    placed = found.value
+    return Shadow(placed.name, solid.value, frame_of(placed.plane, (0.0, 0.0, eye_m)), *falls)
 
 
 @lru_cache(MOST_KEPT)

@@ -8,7 +8,7 @@ from compositor.base.sameness import MOST_KEPT, Itself
 from compositor.base.tolerances import Tolerances
 from compositor.measure.facts import PictureFacts
 from compositor.plan.light import Rgb
-from compositor.plan.model import Holdout, PlacedElement, Plan, StackItem
+from compositor.plan.model import Holdout, PlacedElement, Plan, PlatePlan, StackItem
 from compositor.scene.element import Element
 from compositor.scene.models import Scene
 from compositor.scene.part import Exactly
@@ -72,12 +72,9 @@ def solve(scene: Scene, facts: SceneFacts) -> Plan:
     with faults.part():
         light = light_plan(scene, ground, placed, facts.elements, facts.light_left)
     faults.raise_any()
-    plate = plate_plan(ground)
-    if light is not None:
-        plate = replace(plate, assumed=(*plate.assumed, *light.assumed))
     return Plan(
         scene.title,
-        plate,
+        _plate(ground, () if light is None else light.assumed),
         tuple(placed),
         holdouts,
         stack,
@@ -104,6 +101,16 @@ def _placed(element: Exactly[Element], ground: PlateGround, facts: Itself[Pictur
     return placed_element(element, ground, facts)
 
 
+@lru_cache(MOST_KEPT)
+def _plate(ground: PlateGround, assumed_of_light: tuple[str, ...]) -> PlatePlan:
+    """The plate with all that had to be assumed, the same for all variants under one light."""
+    plate = plate_plan(ground)
+    return replace(plate, assumed=(*plate.assumed, *assumed_of_light))
+
+
+_storey = lru_cache(MOST_KEPT)(StackItem)
+
+
 def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[StackItem, ...]:
     """Far to near by distance; what lies on the ground under all that stands on it; a holdout behind what stands
     just as far; otherwise the order in the file."""
@@ -112,8 +119,8 @@ def _stack(placed: list[PlacedElement], holdouts: tuple[Holdout, ...]) -> tuple[
         item, distance_m, lies = entry
         return (not lies, -distance_m, item.kind == "element")
 
-    entries = [(StackItem("holdout", h.name), h.distance_m, False) for h in holdouts]
+    entries = [(_storey("holdout", h.name), h.distance_m, False) for h in holdouts]
     for element in placed:
         lies = element.stance == "flat" and element.raise_m <= LYING_M
-        entries.append((StackItem("element", element.name), element.distance_m, lies))
+        entries.append((_storey("element", element.name), element.distance_m, lies))
     return tuple(item for item, _, _ in sorted(entries, key=key))
