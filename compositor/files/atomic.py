@@ -7,8 +7,8 @@ import secrets
 import socket
 import threading
 from collections.abc import Iterable, Iterator
+from io import FileIO
 from pathlib import Path
-from typing import BinaryIO
 
 PART_SUFFIX = ".part"
 """Ending of files that are still being written; one found later belongs to a run that was killed."""
@@ -32,9 +32,11 @@ def write_pieces(path: Path, pieces: Iterable[bytes | memoryview], durable: bool
     part = path.with_name(f".{path.name}.{_HOST}-{os.getpid()}-{_RUN}-{threading.get_ident()}{PART_SUFFIX}")
     try:
         with _new(part) as file:
-            file.writelines(chunk for piece in pieces for chunk in _chunks(piece))
+            for piece in pieces:
+                for chunk in _chunks(piece):
+                    while len(chunk):
+                        chunk = chunk[file.write(chunk) :]
             if durable:
-                file.flush()
                 os.fsync(file.fileno())
         part.replace(path)
     except BaseException:
@@ -49,13 +51,14 @@ def _chunks(piece: bytes | memoryview) -> Iterator[memoryview]:
         yield view[start : start + _AT_ONCE_BYTES]
 
 
-def _new(path: Path) -> BinaryIO:
-    """Open a file to write to; its folder is made only where it is not there."""
+def _new(path: Path) -> FileIO:
+    """Open a file to write to, without a buffer that pieces would only be copied into; its folder is made only where it
+    is not there."""
     try:
-        return path.open("wb")
+        return FileIO(path, "wb")
     except FileNotFoundError:
         path.parent.mkdir(parents=True, exist_ok=True)
-        return path.open("wb")
+        return FileIO(path, "wb")
 
 
 def remove_parts(folder: Path) -> None:

@@ -26,6 +26,7 @@ VARIABLE = "COMPOSITOR_CACHE"
 MOST_BYTES = 8 << 30
 _FREE_FRACTION = 0.25  # of the disk's free space that the cache may take
 _UNTRIMMED_FRACTION = 0.125  # of what it may take: by so much it may grow within a run before it is looked after
+_UNASKED_FRACTION = 0.125  # of what it may still grow by: others write to the disk, too
 ENDING = ".arrays"
 _DIGITS = re.compile(r"[0-9a-f]{1,2}")  # one today
 _FORMER = re.compile(r"[0-9a-f]{64}|\.part-\w+")  # folders, which entries were once
@@ -38,6 +39,7 @@ class Cache:
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
         self.root, self.most_bytes, self._mapped = root, most_bytes, Mapped()
         self._untrimmed_bytes, self._lock = 0, threading.Lock()
+        self._unasked_bytes = 0  # that may be written before the disk is asked how much room it has
 
     def read(self, key: str) -> Stored | None:
         """The entry, which counts as used now; None where there is none that can be read."""
@@ -81,7 +83,11 @@ class Cache:
         due = False
         with suppress(OSError), self._lock:
             self._untrimmed_bytes += written_bytes
-            due = self._untrimmed_bytes > _UNTRIMMED_FRACTION * self._limit_bytes(self._untrimmed_bytes)
+            self._unasked_bytes -= written_bytes
+            if self._unasked_bytes < 0:
+                room = _UNTRIMMED_FRACTION * self._limit_bytes(self._untrimmed_bytes) - self._untrimmed_bytes
+                due = room < 0
+                self._unasked_bytes = 0 if due else int(room * _UNASKED_FRACTION)
             if due:
                 self._untrimmed_bytes = 0
         if due:

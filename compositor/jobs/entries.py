@@ -153,9 +153,9 @@ def write_entry(path: Path, facts: Mapping[str, Any], arrays: Sequence[Pixels], 
     whole = {"facts": dict(facts), "arrays": told, "bytes": offset}
     head = json.dumps(whole, allow_nan=False).encode()
     head += b" " * (-(_PREFIX.size + len(head)) % _ALIGNMENT)
-    prefix = _PREFIX.pack(_FORM, len(head), zlib.crc32(head))
-    write_pieces(path, chain((prefix, head), _pieces(arrays)), durable=False)
-    stored = Stored(path, whole, len(prefix) + len(head), mapped)
+    begin = _PREFIX.pack(_FORM, len(head), zlib.crc32(head)) + head
+    write_pieces(path, chain((begin,), _pieces(arrays)), durable=False)
+    stored = Stored(path, whole, len(begin), mapped)
     stored.checked.update(range(len(arrays)))
     return stored
 
@@ -163,7 +163,8 @@ def write_entry(path: Path, facts: Mapping[str, Any], arrays: Sequence[Pixels], 
 def _pieces(arrays: Sequence[Pixels]) -> Iterator[bytes | memoryview]:
     for samples in arrays:
         yield from _strips(samples)
-        yield _gap_after(samples)
+        if gap := _gap_after(samples):
+            yield gap
 
 
 def _strips(samples: Pixels) -> Iterator[memoryview]:
