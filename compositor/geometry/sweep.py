@@ -79,6 +79,11 @@ class Sweep:
         self.to_front_m = float(solid.normal[:2] @ np.array(solid.front_m) - solid.normal @ eye)
         """How far the solid's front line is behind the eye."""
 
+    @property
+    def outwards(self) -> bool:
+        """Whether rays of one line that hold more of the light run backwards less, and so land farther away."""
+        return float(self.throw.solid.normal @ self.throw.light) <= 0.0
+
     def fan(self, low_m: Floats, high_m: Floats) -> Fan:
         """The lines through the shadow in a rectangle of the receiving plane."""
         towards = (low_m + high_m) / 2.0 - self.centre_m

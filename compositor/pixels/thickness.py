@@ -88,11 +88,15 @@ def softened(mask: Pixels, towards: Pixels, radii_px: tuple[float, float]) -> Pi
     if most * max(radii_px) < 0.5:
         return mask
     steps = _steps(most, max(radii_px))
-    result = mask.copy()
+    result, share = mask.copy(), np.empty_like(mask)
     for below, step in pairwise(steps):
-        share = np.clip((towards - np.float32(below)) / np.float32(step - below), 0.0, 1.0)
-        blurred = _blurred(mask, step * radii_px[0] / 2.0, step * radii_px[1] / 2.0)
-        result += share * (blurred - result)
+        np.subtract(towards, np.float32(below), out=share)
+        share *= np.float32(1.0 / (step - below))
+        np.minimum(np.maximum(share, np.float32(0.0), out=share), np.float32(1.0), out=share)
+        change = blurred(mask, step * radii_px[0] / 2.0, step * radii_px[1] / 2.0)
+        change -= result
+        change *= share
+        result += change
     return result
 
 
@@ -105,14 +109,15 @@ def _steps(most: float, radius_px: float) -> list[float]:
     return [*steps, most]
 
 
-def _blurred(mask: Pixels, sigma_x: float, sigma_y: float) -> Pixels:
-    """A wide blur is made on a smaller picture."""
+def blurred(mask: Pixels, sigma_x: float, sigma_y: float) -> Pixels:
+    """One channel (h, w) float32, with nothing around it, blurred by standard deviations in px. A wide blur is made on
+    a smaller picture."""
     if max(sigma_x, sigma_y) < 0.2:
-        return mask
+        return mask.copy()
     height, width = mask.shape
-    small = [max(1, round(n / max(1.0, s / _SIGMA_PX))) for n, s in ((width, sigma_x), (height, sigma_y))]
-    x, y = max(sigma_x * small[0] / width, 0.05), max(sigma_y * small[1] / height, 0.05)
-    shrunk = cv2.resize(mask, (small[0], small[1]), interpolation=cv2.INTER_AREA)
-    blurred = cv2.GaussianBlur(shrunk, (0, 0), x, sigmaY=y, borderType=cv2.BORDER_CONSTANT)
-    result: Pixels = cv2.resize(blurred, (width, height), interpolation=cv2.INTER_LINEAR)
-    return result
+    size = [max(1, round(n / max(1.0, s / _SIGMA_PX))) for n, s in ((width, sigma_x), (height, sigma_y))]
+    x, y = max(sigma_x * size[0] / width, 0.05), max(sigma_y * size[1] / height, 0.05)
+    smaller = size != [width, height]
+    shrunk = cv2.resize(mask, (size[0], size[1]), interpolation=cv2.INTER_AREA) if smaller else mask
+    result: Pixels = cv2.GaussianBlur(shrunk, (0, 0), x, sigmaY=y, borderType=cv2.BORDER_CONSTANT)
+    return cv2.resize(result, (width, height), interpolation=cv2.INTER_LINEAR) if smaller else result

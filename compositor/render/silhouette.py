@@ -7,25 +7,34 @@ import numpy as np
 from compositor.base.arrays import Floats, Pixels
 from compositor.base.opencv import cv2
 from compositor.geometry.solid import Solid
-from compositor.pixels.mips import Mips
+from compositor.pixels.mips import Mips, halved
 from compositor.pixels.thickness import half_thickness, round_thickness
 
 _LEAST_M = 0.01
 _MOST_M = 1e6
 _PLACES = 2048  # along the line on which the sides are looked up
 _STEEPEST = 0.1  # where one looks straight down, all upright planes through the eye meet in one pixel
-_ROWS = 4  # sides are looked up in one of so many: they are upright, and so very nearly in the picture
+_ROWS = 16  # sides are looked up in one of so many: they are upright, and so very nearly in the picture
 
 
 @dataclass(frozen=True)
 class Seen:
-    """A level of a silhouette, (h, w, 4) float32: coverage; from where to where each part lies behind the front line
-    (metres); and nothing, because four channels are looked up in half the time of three. box_px: where it is not empty,
-    in the picture's own pixels."""
+    """A level of a silhouette, (h, w, 4) uint16: coverage; from where to where each part lies behind the front line, in
+    steps of step_m from least_m on; and nothing, because four channels are looked up in half the time of three. box_px:
+    where it is not empty, in the picture's own pixels."""
 
     channels: Pixels
+    least_m: float
+    step_m: float
     level: int
     box_px: tuple[float, float, float, float]
+
+    def halved(self, times: int) -> Pixels:
+        """The channels, halved so often."""
+        channels = self.channels
+        for _ in range(times):
+            channels = halved(channels, "transparent")
+        return channels
 
 
 class Silhouette:
@@ -43,22 +52,24 @@ class Silhouette:
         level = round(float(np.log2(max(px_per_m / wanted_per_m, 1.0))))
         level = min(level, self._picture.deepest)
         if level not in self._made:
-            self._made[level] = Seen(self._make(level, px_per_m / 2.0**level), level, self.box_px)
+            self._made[level] = self._make(level, px_per_m / 2.0**level)
         return self._made[level]
 
-    def _make(self, level: int, per_m: float) -> Pixels:
+    def _make(self, level: int, per_m: float) -> Seen:
         samples = self._picture.coverage(level)
-        coverage: Pixels = np.multiply(samples, np.float32(1.0 / _full(samples)), dtype=np.float32)
+        full = 65535.0 if samples.dtype == np.uint16 else 1.0
+        coverage: Pixels = np.multiply(samples, np.float32(1.0 / full), dtype=np.float32)
         profile = round_thickness if self.solid.is_round else half_thickness
         half_m = profile(coverage, float(self.solid.depth_m / 2.0 * per_m))
         half_m /= np.float32(per_m)
         near, far = _Sides(self.solid, level, coverage.shape).reach(half_m)
-        channels: Pixels = cv2.merge([coverage, near, far, far])
-        return channels
-
-
-def _full(samples: Pixels) -> float:
-    return 65535.0 if samples.dtype == np.uint16 else 1.0
+        least_m = self.solid.reach_m[0]
+        step_m = (self.solid.reach_m[1] + self.solid.depth_m - least_m) / 65535.0
+        near, far = (
+            cv2.addWeighted(part, 1.0 / step_m, part, 0.0, -least_m / step_m, dtype=cv2.CV_16U) for part in (near, far)
+        )
+        whole = samples if full > 1.0 else np.rint(coverage * np.float32(65535.0)).astype(np.uint16)
+        return Seen(cv2.merge([whole, near, far, far]), least_m, step_m, level, self.box_px)
 
 
 class _Sides:

@@ -1,21 +1,26 @@
 """One silhouette swept over the lines of a fan (geometry/sweep.py): what its places throw, laid down line by line."""
 
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
-from compositor.base.arrays import Floats, Pixels
+from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
-from compositor.geometry.sweep import Fan, Integers, Lines, Sweep
+from compositor.geometry.sweep import Fan, Integers, Sweep
 from compositor.render.silhouette import Seen
 
 _MOST_PLACES = 2048
 _PLACES_PER_COLUMN = 2  # looked at along a line for each column of the map, at most: more cost time and show nothing
 _PX_PER_LOOK = 2.0  # along a line; one between four pixels reads all of them
-_PLACES_AT_ONCE = 100_000
-_FAINTEST = 1.0 / 512.0
-_OPAQUE = 1.0 - _FAINTEST
-_LEAST_M = 1e-6
+_AT_ONCE = 80_000
+"""Places, and samples of a map, that are worked on at once: few enough to stay in the processor's cache."""
+_WEIGHT_STEPS = np.float32(2**24 / _MOST_PLACES)
+"""Weights are laid down in whole numbers of this part of one: so float32 sums up a line's exactly."""
+_FAINTEST = np.float32(1.0 / 512.0)
+_OPAQUE = np.float32(1.0) - _FAINTEST
+_LEAST_M = np.float32(1e-6)
+_ONE = np.float32(1.0)
 _TIMES_AT_ENDS = np.float32(4.0 / 3.0)
 """How often stretches of one run lie over the sample in which it ends, a share f of which is covered: with two places
 per sample f + max(f - 1/2, 0), whose mean over all f is that of min(4/3 f, 1)."""
@@ -34,21 +39,16 @@ class Swept:
 
 
 @dataclass(frozen=True)
-class _Thrown:
-    """Of the places of lines, (n, m) each: how opaque they are, 0 where they throw nothing; from where to where (metres
-    behind the eye) their rays are inside; how much of the light the rays hold per metre that they run backwards; from
-    and to which distance (metres) their shadow falls."""
+class _Places:
+    """Of the places of lines, (n, m) each, the last of a line being none: how opaque they are; whether they throw
+    anything; from where to where (metres behind the eye) their rays are inside; and how much of the light the rays hold
+    per metre that they run backwards."""
 
     coverage: Pixels
+    there: Pixels
     near: Pixels
     far: Pixels
     lean: Pixels
-    start: Pixels
-    end: Pixels
-
-    def every(self, lines: Integers, places: slice) -> "_Thrown":
-        """Some of the lines and of their places."""
-        return _Thrown(*(part[lines, places] for part in vars(self).values()))
 
 
 @dataclass(frozen=True)
@@ -75,107 +75,149 @@ class Sweeping:
         (first, last), (near, far) = fan.angles_rad, fan.run_m
         self.start, self.step = (first, near), ((last - first) / shape[0], (far - near) / shape[1])
         angles = fan.middle_rad + first + self.step[0] * (np.arange(shape[0], dtype=np.float64) + 0.5)
-        self.lines, self.rows = sweep.lines_in(angles, seen.box_px)
-        self.lengths_px = np.hypot(*(self.lines.points_px[1] - self.lines.points_px[0]).T) / 2.0**seen.level
+        lines, self.rows = sweep.lines_in(angles, seen.box_px)
+        points_px = lines.points_px / 2.0**seen.level
+        self.lengths_px = np.hypot(*(points_px[1] - points_px[0]).T)
         self.px = max(1, int(self.lengths_px.max(initial=0.0)) // (_PLACES_PER_COLUMN * shape[1]))
+        x, y = points_px[..., 0] - 0.5, points_px[..., 1] - 0.5  # OpenCV's centres are whole
+        ends = np.array([x, y, lines.lean, lines.back, lines.scale])
+        self.along = np.stack([ends[:, 0], ends[:, 1] - ends[:, 0]], axis=2).astype(np.float32)
 
-    def maps(self, every: int) -> tuple[Swept, Swept]:
-        """How much of the light is kept, 0..1; and, for every so many rows and columns one, in two channels how much of
-        what keeps it lies one over the other, and that times its distance towards the light (metres)."""
-        few = -(-self.shape[0] // every), -(-self.shape[1] // every)
-        kept, towards = np.zeros(self.shape, np.float32), np.zeros((*few, 2), np.float32)
-        at_once = max(1, int(_PLACES_AT_ONCE * self.px / self.lengths_px.max(initial=1.0)))
-        for top in range(0, len(self.rows), at_once):  # few enough to stay in the processor's cache
-            lines = slice(top, top + at_once)
-            rows, thrown = self.rows[lines], self._thrown(lines)
-            kept[rows] = self._kept(_stretches(thrown), len(rows))
-            some = np.flatnonzero(rows % every == every // 2)
-            towards[rows[some] // every] = self._towards(thrown.every(some, slice(every // 2, None, every)), every)
-        first = self.start[0] + self.step[0] * (every // 2 + 0.5 - every / 2)
+    def kept(self) -> Swept:
+        """How much of the light is kept, 0..1."""
+        kept = np.zeros(self.shape, np.float32)
+        looks = max(1, round(self.px / _PX_PER_LOOK))
+        at_once = max(1, _AT_ONCE // max(self._count(slice(None)), self.shape[1]))
+        for top in range(0, len(self.rows), at_once):
+            some = slice(top, top + at_once)
+            count = self._count(some)
+            along, rows = self.along[:, some], self.rows[some]
+            places = self._places(self.seen.channels, along, count, looks)
+            kept[rows] = self._kept(_stretches(places, *self._landed(places, along, count)), len(rows))
+        return Swept(kept, self.start, self.step)
+
+    def towards(self, halvings: int) -> Swept:
+        """For fewer rows and columns, in two channels how much of what keeps the light lies one over the other, and
+        that times its distance towards the light (metres)."""
+        every = 2**halvings
+        shape = -(-self.shape[0] // every), -(-self.shape[1] // every)
+        some, count = (self.rows % every == every // 2).nonzero()[0], -(-self._count(slice(None)) // every)
+        along = self.along[:, some]
+        along[:2] /= every
+        along[:2, :, 0] += 0.5 / every - 0.5
+        places = self._places(self.seen.halved(halvings), along, count, 1)
+        towards_m = self.sweep.towards_m((places.near + places.far) / 2.0, places.lean)
+        start, end = self._landed(places, along, count)
+        at = places.there.ravel().nonzero()[0]
+        start, end, weight, towards_m = (part.ravel()[at] for part in (start, end, places.coverage, towards_m))
+        line = self.rows[some][at // places.there.shape[1]] // every
         step = self.step[0] * every, self.step[1] * every
-        return Swept(kept, self.start, self.step), Swept(towards, (first, self.start[1]), step)
+        pile = _Pile(_Stretches(line, start, end, weight, weight), (self.start[1], step[1]), shape)
+        most = np.maximum(towards_m.max(initial=0.0), _LEAST_M)
+        share, towards = pile.of(weight), pile.of(weight * (towards_m / most))
+        first = self.start[0] + self.step[0] * (every // 2 + 0.5 - every / 2)
+        return Swept(cv2.merge([share[:, :-1], towards[:, :-1] * most]), (first, self.start[1]), step)
+
+    def _count(self, lines: slice) -> int:
+        """Of places along each of some lines."""
+        return min(max(1, ceil(float(self.lengths_px[lines].max(initial=1.0)) / self.px)), _MOST_PLACES)
 
     def _kept(self, stretches: _Stretches, rows: int) -> Pixels:
-        distances, shape = (self.start[1], self.step[1]), (rows, self.shape[1])
-        pile, covered = _Pile(stretches, distances, shape), stretches.coverage
-        kept = np.minimum(pile.of(covered * np.minimum(stretches.times, _TIMES_AT_ENDS)), np.float32(1.0))
-        some = np.flatnonzero(covered < _OPAQUE)
-        if len(some):
-            few = stretches.some(some)
-            let_through = _Pile(few, distances, shape).of(few.coverage - few.coverage * few.coverage)
-            let_through /= np.maximum(pile.of(covered * stretches.times), np.float32(_FAINTEST))
-            kept *= np.float32(1.0) - let_through
-        return np.clip(kept, 0.0, 1.0)
+        pile, covered = _Pile(stretches, (self.start[1], self.step[1]), (rows, self.shape[1])), stretches.coverage
+        once, whole = covered * np.minimum(stretches.times, _TIMES_AT_ENDS), covered * stretches.times
+        if float(covered.min(initial=1.0)) >= _OPAQUE:
+            kept = pile.of(once)
+        else:
+            kept, whole = pile.of(once), pile.of(whole)
+            held_back = pile.of((covered < _OPAQUE) * (covered - covered * covered))
+            held_back /= np.maximum(whole, _FAINTEST, out=whole)
+            np.minimum(kept, _ONE, out=kept)
+            kept *= np.maximum(_ONE - held_back, np.float32(0.0))
+        return np.minimum(kept, _ONE, out=kept)[:, :-1]
 
-    def _towards(self, thrown: _Thrown, every: int) -> Pixels:
-        shape = len(thrown.coverage), -(-self.shape[1] // every)
-        line, at = np.nonzero(thrown.coverage)
-        near, far, lean, start, end, weight = (
-            part[line, at] for part in (thrown.near, thrown.far, thrown.lean, thrown.start, thrown.end, thrown.coverage)
-        )
-        pile = _Pile(_Stretches(line, start, end, weight, weight), (self.start[1], self.step[1] * every), shape)
-        weights = weight, weight * self.sweep.towards_m((near + far) / 2.0, lean)
-        maps: Pixels = cv2.merge([pile.of(weight) for weight in weights])
-        return maps
+    def _places(self, channels: Pixels, along: Pixels, count: int, looks: int) -> _Places:
+        """What channels show at so many places of lines, each the mean of so many looks."""
+        middles = _shares(count, 1, 0.5)
+        if looks == 1:
+            x, y, lean, back = _at(along[:4], middles)
+            looked = cv2.remap(channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        else:
+            x, y = _at(along[:2], _shares(count, looks, 0.5))
+            looked = cv2.remap(channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+            looked = _thinned(looked, looks)
+            lean, back = _at(along[2:4], middles)
+        coverage, near, far = (cv2.extractChannel(looked, i) for i in range(3))
+        coverage = np.multiply(coverage, np.float32(1.0 / 65535.0), dtype=np.float32)
+        coverage[:, -1] = 0.0
+        lean /= back
+        least_m, step_m = self.sweep.to_front_m + self.seen.least_m, self.seen.step_m
+        near, far = (cv2.addWeighted(part, step_m, part, 0.0, least_m, dtype=cv2.CV_32F) for part in (near, far))
+        near, far = self.sweep.above(near, far, lean)
+        there = coverage > _FAINTEST
+        there &= far >= near
+        return _Places(coverage, there, near, far, lean)
 
-    def _thrown(self, which: slice) -> _Thrown:
-        lines, longest = self.lines.some(which), float(self.lengths_px[which].max(initial=1.0))
-        places = int(np.clip(np.ceil(longest / self.px), 1, _MOST_PLACES))
-        middles = (np.arange(places) + 0.5) / places
-        edges = np.arange(places + 1) / places
-        coverage, near, far, _ = cv2.split(self._looked(lines, places))
-        lean = _along(lines.lean, middles) / _along(lines.back, middles)
-        to_front = np.float32(self.sweep.to_front_m)
-        near, far = self.sweep.above(near + to_front, far + to_front, lean)
-        coverage *= (coverage > _FAINTEST) & (far >= near)
-        run_per_m = _along(lines.scale, edges) / _along(lines.back, edges)
-        start = near * np.minimum(run_per_m[:, :-1], run_per_m[:, 1:])
-        end = far * np.maximum(run_per_m[:, :-1], run_per_m[:, 1:])
-        return _Thrown(coverage, near, far, lean, start, end)
-
-    def _looked(self, lines: Lines, places: int) -> Pixels:
-        """The silhouette at so many places of lines, (n, m, 4)."""
-        looks = max(1, round(self.px / _PX_PER_LOOK))
-        count = places * looks
-        points = lines.points_px / 2.0**self.seen.level - 0.5  # OpenCV's centres are whole
-        x, y = (_along(points[..., i], (np.arange(count) + 0.5) / count) for i in (0, 1))
-        looked = cv2.remap(self.seen.channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return looked if looks == 1 else _thinned(looked, looks)
+    def _landed(self, places: _Places, along: Pixels, count: int) -> tuple[Pixels, Pixels]:
+        """From and to which distance (metres) what is seen at places of lines throws its shadow."""
+        back, scale = _at(along[3:], _shares(count, 1, 0.0))
+        scale /= back
+        run_per_m, start, end = scale.ravel(), places.near, places.far
+        nearest, farthest = (start, end) if self.sweep.outwards else (end, start)
+        nearest *= scale
+        farthest.ravel()[:-1] *= run_per_m[1:]
+        return start, end
 
 
-def _along(ends: Floats, shares: Floats) -> Pixels:
-    """What changes evenly between the ends (2, n) of lines, at shares (m,) of them: (n, m) float32."""
-    first, rise = ends[0].astype(np.float32), (ends[1] - ends[0]).astype(np.float32)
-    result: Pixels = np.multiply.outer(rise, shares.astype(np.float32))
-    result += first[:, np.newaxis]
+def _shares(count: int, parts: int, first: float) -> Pixels:
+    """One, and which share of a line lies before each part of its places, and of one place more: (2, n)."""
+    shares = np.ones((2, (count + 1) * parts), np.float32)
+    shares[1] = (np.arange(shares.shape[1]) + first) / (count * parts)
+    return shares
+
+
+def _at(along: Pixels, shares: Pixels) -> Pixels:
+    """What changes evenly along lines, (k, n, 2) at their starts and by how much it rises, at shares of them:
+    (k, n, m)."""
+    several, lines, _ = along.shape
+    result: Pixels = (np.ascontiguousarray(along).reshape(-1, 2) @ shares).reshape(several, lines, -1)
     return result
 
 
 def _thinned(looked: Pixels, every: int) -> Pixels:
     """Lines of looks, every so many as one: what is covered counts."""
-    coverage, near, far, _ = cv2.split(looked)
+    coverage, near, far, _ = cv2.split(looked.astype(np.float32))
     weighted = cv2.merge([coverage, cv2.multiply(near, coverage), cv2.multiply(far, coverage), coverage])
     fewer = cv2.resize(weighted, (looked.shape[1] // every, len(looked)), interpolation=cv2.INTER_AREA)
     coverage, near, far, _ = cv2.split(fewer)
-    some = np.maximum(coverage, np.float32(_FAINTEST))
+    some = np.maximum(coverage, _ONE)
     thinned: Pixels = cv2.merge([coverage, cv2.divide(near, some), cv2.divide(far, some), coverage])
     return thinned
 
 
-def _stretches(thrown: _Thrown) -> _Stretches:
+def _stretches(places: _Places, start: Pixels, end: Pixels) -> _Stretches:
     """What the places throw that throw anything; opaque ones side by side throw one stretch together."""
-    there, opaque = thrown.coverage > 0.0, thrown.coverage >= _OPAQUE
-    joined = np.zeros((there.shape[0], there.shape[1] + 1), np.bool_)
-    np.logical_and(opaque[:, 1:], opaque[:, :-1], out=joined[:, 1:-1])
-    first, last = (np.flatnonzero(there & ~beside) for beside in (joined[:, :-1], joined[:, 1:]))
-    bounds = np.column_stack([first, last + 1]).ravel()[: None if there[-1, -1] == 0 else -1]
-    start = np.minimum.reduceat(thrown.start.ravel(), bounds)[::2]
-    end = np.maximum.reduceat(thrown.end.ravel(), bounds)[::2]
-    length = np.add.reduceat((thrown.end - thrown.start).ravel(), bounds)[::2]
-    times = np.maximum(length / np.maximum(end - start, np.float32(_LEAST_M)), np.float32(1.0))
-    line = first // there.shape[1]
-    _close(start, end, (first[1:] == last[:-1] + 1) & (line[1:] == line[:-1]))
-    return _Stretches(line, start, end, thrown.coverage.ravel()[first], times)
+    coverage, there, start, end = (part.ravel() for part in (places.coverage, places.there, start, end))
+    opaque = coverage >= _OPAQUE
+    opaque &= there
+    joined = opaque[1:] & opaque[:-1]
+    begins, ends = there.copy(), there.copy()
+    np.greater(there[1:], joined, out=begins[1:])
+    np.greater(there[:-1], joined, out=ends[:-1])
+    first, last = begins.nonzero()[0], ends.nonzero()[0]
+    found = _Stretches(
+        first // places.there.shape[1], start[first], end[first], coverage[first], np.ones(len(first), np.float32)
+    )
+    runs = (last > first).nonzero()[0]
+    if len(runs):
+        bounds = np.empty((len(runs), 2), np.int64)
+        bounds[:, 0], bounds[:, 1] = first[runs], last[runs] + 1  # never beyond the last place of all, which is none
+        nearest = np.minimum.reduceat(start, bounds.ravel())[::2]
+        farthest = np.maximum.reduceat(end, bounds.ravel())[::2]
+        length = np.add.reduceat(end - start, bounds.ravel())[::2]
+        found.start[runs], found.end[runs] = nearest, farthest
+        found.times[runs] = np.maximum(length / np.maximum(farthest - nearest, _LEAST_M), _ONE)
+    _close(found.start, found.end, first[1:] == last[:-1] + 1)
+    return found
 
 
 def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
@@ -184,31 +226,36 @@ def _close(start: Pixels, end: Pixels, next_to: Pixels) -> None:
     next_to (n - 1,): whether each stretch's place is beside the next one's.
     """
     for first, second in ((end[:-1], start[1:]), (end[1:], start[:-1])):
-        apart = np.flatnonzero(next_to & (first < second))
-        first[apart] = second[apart] = (first[apart] + second[apart]) / 2.0
+        apart = (next_to & (first < second)).nonzero()[0]
+        first[apart] = second[apart] = (first[apart] + second[apart]) / np.float32(2.0)
 
 
 class _Pile:
-    """A map on which stretches lie one over the other."""
+    """A map on which stretches lie one over the other, with one more column, on which nothing does."""
 
     def __init__(self, stretches: _Stretches, distances_m: tuple[float, float], shape: tuple[int, int]) -> None:
         """distances_m: of the map's first column's near edge, and from one column to the next. shape: of the map."""
-        edges = np.stack([stretches.start, stretches.end])
+        edges = np.empty((2, len(stretches.start)), np.float32)
+        edges[0], edges[1] = stretches.start, stretches.end
         edges -= np.float32(distances_m[0])
         edges *= np.float32(1.0 / distances_m[1])
-        np.clip(edges, 0.0, shape[1], out=edges)
+        np.minimum(np.maximum(edges, np.float32(0.0), out=edges), np.float32(shape[1]), out=edges)
         self.shape = shape[0], shape[1] + 1
-        place = edges.astype(np.int64)
-        self.part: Pixels = edges - place
-        place += stretches.line * self.shape[1]
-        self.place: Integers = np.stack([place, place + 1])
+        self.place: Integers = np.empty((2, *edges.shape), np.int64)
+        self.place[0] = edges
+        self.part: Pixels = edges - self.place[0].astype(np.float32)
+        self.place[0] += stretches.line * self.shape[1]
+        np.add(self.place[0], 1, out=self.place[1])
 
     def of(self, weight: Pixels) -> Pixels:
         """How much of a weight (n,) of theirs lies on each sample."""
-        steps = np.stack([weight, -weight])
-        on_next = steps * self.part
+        steps = np.empty(self.place.shape, np.float64)
+        np.rint(weight * _WEIGHT_STEPS, out=steps[0, 0])
+        np.negative(steps[0, 0], out=steps[0, 1])
+        np.rint(steps[0] * self.part, out=steps[1])
+        steps[0] -= steps[1]
         rows, columns = self.shape
-        sums = np.bincount(self.place.ravel(), np.stack([steps - on_next, on_next]).ravel(), rows * columns + 1)
-        begun = cv2.integral(sums[np.newaxis].astype(np.float64, copy=False))[1, 1:-1]  # each line ends with nothing
-        result: Pixels = begun.reshape(self.shape)[:, :-1].astype(np.float32)
-        return result
+        sums = np.bincount(self.place.ravel(), steps.ravel(), rows * columns + 1).astype(np.float32)
+        begun: Pixels = cv2.integral(sums[np.newaxis], sdepth=cv2.CV_32F)[1, 1:-1]  # each line ends with nothing
+        begun *= _ONE / _WEIGHT_STEPS
+        return begun.reshape(self.shape)

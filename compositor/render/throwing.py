@@ -9,7 +9,7 @@ from compositor.base.opencv import cv2
 from compositor.geometry.planes import Plane
 from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patches
 from compositor.geometry.sweep import Fan, Sweep
-from compositor.pixels.thickness import softened
+from compositor.pixels.thickness import blurred, softened
 from compositor.render.silhouette import Silhouette
 from compositor.render.sweeping import Sweeping, Swept
 
@@ -22,7 +22,9 @@ FAINT = 0.02
 
 _LEAST_SIDE = 8
 _MARGIN = 3
-_COARSE = 4
+_AT_ONCE = 40_000  # samples, few enough to stay in the processor's cache
+_HALVINGS = 2
+"""So much coarser is the map of how far what throws a shadow is."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +76,9 @@ def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: flo
     wanted = np.array([(last - first) * far * per_across, (far - near) * per_run])
     wanted *= min(1.0, float(np.sqrt(FINER * np.prod(grid.size) / max(np.prod(wanted), 1.0))))
     rows, columns = (int(np.clip(np.ceil(count), 2, MOST_LINES)) for count in wanted)
-    kept, towards = Sweeping(seen, sweep, fan, (rows, columns)).maps(_COARSE)
-    mask = _on_grid(kept, fan, grid)
-    weight, total = cv2.split(_on_grid(towards, fan, grid.fewer(_COARSE)))
+    sweeping = Sweeping(seen, sweep, fan, (rows, columns))
+    mask = _on_grid(sweeping.kept(), fan, grid)
+    weight, total = cv2.split(_on_grid(sweeping.towards(_HALVINGS), fan, grid.fewer(2**_HALVINGS)))
     radii_m = half_shadow_radii(1.0, throw.slant, half_angle_deg)
     return softened(mask, _spread(total, weight, grid.size), (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
 
@@ -95,12 +97,25 @@ def _on_grid(swept: Swept, fan: Fan, grid: Grid) -> Pixels:
     x, y = ((np.arange(n) + 0.5) / per for n, per in zip(grid.size, grid.per_m, strict=True))
     x, y = x + (grid.low_m[0] - fan.centre_m[0]), y + (grid.low_m[1] - fan.centre_m[1])
     c, s = np.cos(fan.middle_rad), np.sin(fan.middle_rad)
-    along = np.add.outer((s * y).astype(np.float32), (c * x).astype(np.float32))
-    across = np.add.outer((c * y).astype(np.float32), (-s * x).astype(np.float32))
-    angle = (np.arctan2(across, along) - np.float32(swept.start[0])) / np.float32(swept.step[0]) - np.float32(0.5)
-    run = (cv2.magnitude(along, across) - np.float32(swept.start[1])) / np.float32(swept.step[1]) - np.float32(0.5)
-    shown: Pixels = cv2.remap(swept.samples, run, angle, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    (along_x, across_x), (along_y, across_y) = (
+        (a.astype(np.float32), b.astype(np.float32)) for a, b in ((c * x, -s * x), (s * y, c * y))
+    )
+    shown: Pixels = np.empty((grid.size[1], grid.size[0], *swept.samples.shape[2:]), np.float32)
+    rows = max(1, _AT_ONCE // grid.size[0])
+    for top in range(0, len(shown), rows):
+        part = slice(top, top + rows)
+        along, across = np.add.outer(along_y[part], along_x), np.add.outer(across_y[part], across_x)
+        run = _index(cv2.magnitude(along, across), swept.start[1], swept.step[1])
+        angle = _index(np.arctan2(across, along, out=along), swept.start[0], swept.step[0])
+        shown[part] = cv2.remap(swept.samples, run, angle, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
     return shown
+
+
+def _index(values: Pixels, start: float, step: float) -> Pixels:
+    """Of samples, where values are that grow from a start by a step from one to the next; made in place."""
+    values *= np.float32(1.0 / step)
+    values -= np.float32(start / step + 0.5)
+    return values
 
 
 def skylight_kept(
@@ -121,8 +136,9 @@ def skylight_kept(
 
 def _spread(total: Pixels, weight: Pixels, size: tuple[int, int]) -> Pixels:
     """The mean total / weight, carried on smoothly beyond where there is weight; enlarged and cut to a size."""
-    near, share = (cv2.GaussianBlur(samples, (0, 0), max(weight.shape) / 24.0 + 0.3) for samples in (total, weight))
-    mean = near / np.maximum(share, np.float32(1e-4) * max(float(share.max(initial=0.0)), 1e-3))
-    height, width = (_COARSE * side for side in weight.shape)
-    result: Pixels = cv2.resize(mean, (width, height), interpolation=cv2.INTER_LINEAR)
+    sigma = max(weight.shape) / 24.0 + 0.3
+    near, share = (blurred(samples, sigma, sigma) for samples in (total, weight))
+    near /= np.maximum(share, np.float32(1e-4) * max(float(share.max(initial=0.0)), 1e-3))
+    height, width = (side * 2**_HALVINGS for side in weight.shape)
+    result: Pixels = cv2.resize(near, (width, height), interpolation=cv2.INTER_LINEAR)
     return result[: size[1], : size[0]]

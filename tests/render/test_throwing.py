@@ -130,7 +130,7 @@ def test_what_a_pixel_shows_lies_between_the_sides_that_its_ray_meets(along: flo
     side = right if along > 0 else left
     point = np.array([along, along / side[0] * side[1]])
     u, v = pixels_of(np.array([[*point, height]]))[0]
-    _, enters, ends, _ = seen.channels[int(v), int(u)]
+    _, enters, ends, _ = seen.least_m + seen.step_m * seen.channels[int(v), int(u)].astype(float)
     assert enters == pytest.approx(point[1], abs=0.004)
     frame = frame_of(facing(CONTACT), OWN.position_m)
     eye = (frame.rotation @ (np.array(OWN.position_m) - np.array(frame.origin_m)))[:2]
