@@ -22,7 +22,7 @@ from compositor.jobs.keys import key_of
 from compositor.jobs.shelf import Shelf
 from compositor.measure.build import build_of
 from compositor.measure.facts import Point, matte_hull
-from compositor.pixels.mips import Mips
+from compositor.pixels.mips import Box, Mips
 from compositor.plan.effects import Cutting
 
 
@@ -47,15 +47,16 @@ class OpenedCutOut:
 
 
 class StoredMips(Mips):
-    """A pyramid whose levels are read when they are asked for; made anew where the entry is damaged."""
+    """A pyramid whose levels, and means of its own pixels, are read when they are asked for; made anew where the entry
+    is damaged."""
 
-    def __init__(self, stored: Stored, remake: Callable[[], Mips]) -> None:
+    def __init__(self, stored: Stored, means: Stored, remake: Callable[[], Mips]) -> None:
         self.edge = "transparent"
         x, y = stored.facts["origin_px"]
         self.origin_px = (x, y)
-        self._stored, self._remake = stored, remake
+        self._stored, self._means, self._remake = stored, means, remake
         self._remade: Mips | None = None
-        self._opened: WeakValueDictionary[int, Pixels] = WeakValueDictionary()
+        self._opened: WeakValueDictionary[tuple[Path, int], Pixels] = WeakValueDictionary()
         self._lock = threading.Lock()
 
     @property
@@ -87,25 +88,42 @@ class StoredMips(Mips):
 
     def level(self, number: int) -> Pixels:
         """The samples of a level, 0 = the picture itself."""
-        if self._remade is None:
-            opened = self._opened.get(number)  # as long as somebody holds it: asked for again and again while one looks
-            if opened is not None:
-                return opened
-            try:
-                return self._opened.setdefault(number, self._stored.array(number))
-            except Damaged:
-                with self._lock:
-                    self._remade = self._remade or self._remake()
-        return self._remade.level(number)
+        samples = self._array(self._stored, number)
+        return self._made_anew().level(number) if samples is None else samples
+
+    def means(self, box: Box, number: int = 0) -> Pixels:
+        """As of any pyramid; those of the picture itself are read."""
+        if number > 0:
+            return super().means(box, number)
+        (left, top, right, bottom), means = box, self._array(self._means, 0)
+        return self._made_anew().means(box) if means is None else means[top:bottom, left:right]
+
+    def _array(self, stored: Stored, number: int) -> Pixels | None:
+        """Of an entry; None once one turned out to be damaged."""
+        if self._remade is not None:
+            return None
+        known = stored.path, number
+        opened = self._opened.get(known)  # as long as somebody holds it: asked for again and again while one looks
+        if opened is not None:
+            return opened
+        try:
+            return self._opened.setdefault(known, stored.array(number))
+        except Damaged:
+            return None
+
+    def _made_anew(self) -> Mips:
+        with self._lock:
+            self._remade = self._remade or self._remake()
+        return self._remade
 
 
 def kept_mips(cache: Cache | None, key: str, make: Callable[[], Mips]) -> Mips:
     """A pyramid out of the cache, or made now and kept there."""
-    stored = None if cache is None else cache.read(key)
-    if cache is None or stored is None:
+    entries = _read(cache, key)
+    if cache is None or entries is None:
         mips = make()
         return mips if cache is None else _kept(cache, key, mips, {}, make)
-    return StoredMips(stored, partial(_remade, cache, key, make, stored.facts))
+    return StoredMips(*entries, partial(_remade, cache, key, make, entries[0].facts))
 
 
 def open_cut_out(key: CutOut, folder: Path, plate: EncodedPlate, shelf: Shelf) -> OpenedCutOut:
@@ -134,11 +152,11 @@ def _kept_cut_out(
     def make() -> Mips:
         return again().mips()
 
-    stored = None if cache is None else cache.read(key)
-    if cache is not None and stored is not None:
-        facts = stored.facts
+    entries = _read(cache, key)
+    if cache is not None and entries is not None:
+        facts = entries[0].facts
         hull_px = tuple((float(u), float(v)) for u, v in facts["hull_px"])
-        kept = StoredMips(stored, partial(_remade, cache, key, make, facts))
+        kept = StoredMips(*entries, partial(_remade, cache, key, make, facts))
         return OpenedCutOut(header, tuple(facts["notices"]), hull_px, Build(**facts["build"]), kept)
     loaded = load()
     alpha, full = loaded.alpha()
@@ -153,13 +171,30 @@ def _kept(cache: Cache, key: str, mips: Mips, facts: dict[str, Any], make: Calla
     """The pyramid as it is in the cache from now on, so that it need not be held; itself where it cannot be kept."""
     own = {"size_px": mips.size_px, "origin_px": mips.origin_px, "content_px": mips.content_px}
     form = {"channels": mips.channels, "dtype": mips.dtype.str}
+    everywhere = 0, 0, mips.size_px[0] + 1, mips.size_px[1] + 1
+    means = cache.write(_key_of_means(key), {}, [mips.means(everywhere)])  # before all levels are in memory
     stored = cache.write(key, {**facts, **own, **form}, [mips.level(number) for number in range(mips.deepest + 1)])
-    return mips if stored is None else StoredMips(stored, partial(_remade, cache, key, make, stored.facts))
+    if means is None or stored is None:
+        return mips
+    return StoredMips(stored, means, partial(_remade, cache, key, make, stored.facts))
+
+
+def _read(cache: Cache | None, key: str) -> tuple[Stored, Stored] | None:
+    """The entries of levels and of means; None where there are not both."""
+    if cache is None:
+        return None
+    stored, means = cache.read(key), cache.read(_key_of_means(key))
+    return None if stored is None or means is None else (stored, means)
+
+
+def _key_of_means(key: str) -> str:
+    return f"{key}-means"
 
 
 def _remade(cache: Cache, key: str, make: Callable[[], Mips], facts: dict[str, Any]) -> Mips:
     """In the place of a damaged entry."""
-    cache.remove(key)
+    for entry in (key, _key_of_means(key)):
+        cache.remove(entry)
     mips = make()
     _kept(cache, key, mips, facts, make)
     return mips

@@ -6,7 +6,7 @@ strip, used and forgotten, in the processor's cache. Whoever looks at it again a
 
 import threading
 from collections.abc import Callable
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -104,11 +104,12 @@ class LateMips(Mips):
         with self._lock:
             if self._whole_means is None and self._whole is None and self._often(True, box):
                 width, height = self.size_px
-                self._whole_means = self._made_means(self._stored(), (0, 0, width + 1, height + 1))
+                everywhere = 0, 0, width + 1, height + 1
+                self._whole_means = self._by_strips(everywhere, partial(self._put_means, self._stored()))
             if self._whole_means is not None:
                 return self._whole_means[top:bottom, left:right]
             stored = self._stored() if self._whole is None else None
-        return super().means(box) if stored is None else self._made_means(stored, box)
+        return super().means(box) if stored is None else self._by_strips(box, partial(self._put_means, stored))
 
     def coverage(self, number: int) -> Pixels:
         """The alpha (h, w) of a level."""
@@ -148,14 +149,8 @@ class LateMips(Mips):
         self._linear(stored, alpha, result, False)
         return result
 
-    def _made_means(self, stored: Pixels, box: Box) -> Pixels:
-        """By strips, of which the processor's cache holds what is between."""
-        left, top, right, bottom = box
-        result = np.empty((bottom - top, right - left, 4), np.uint16)
-        for first in range(top, bottom, _ROWS):
-            end = min(first + _ROWS, bottom)
-            corner_sums(self._quarters(stored, (left - 1, first - 1, right, end)), result[first - top : end - top])
-        return result
+    def _put_means(self, stored: Pixels, box: Box, out: Pixels) -> None:
+        corner_sums(self._quarters(stored, box), out)
 
     def _quarters(self, stored: Pixels, box: Box) -> Pixels:
         """Inside a box that may reach beyond the frame, where nothing is."""

@@ -7,8 +7,9 @@ where it has no edge that may show (the plate).
 """
 
 import threading
+from collections.abc import Callable
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from compositor.base.opencv import cv2
 
 Edge = Literal["transparent", "replicate"]
 Box = tuple[int, int, int, int]
+_ROWS = 64  # strips of means, of which the processor's cache holds what is between
 BORDERS = {"transparent": cv2.BORDER_CONSTANT, "replicate": cv2.BORDER_REPLICATE}
 
 
@@ -111,9 +113,17 @@ class Mips:
 
         Corner (x, y) is the upper left one of pixel (x, y); each way there is one corner more than there are pixels.
         """
+        join = _sums_of_quarters if self.dtype == np.uint16 else corner_means
+        return self._by_strips(box, lambda pixels, out: join(self.cut(pixels, number), out))
+
+    def _by_strips(self, box: Box, put: Callable[[Box, Pixels], Any]) -> Pixels:
+        """Means inside a box of corners. put: puts those between the pixels inside a box into an array."""
         left, top, right, bottom = box
-        samples = self.cut((left - 1, top - 1, right, bottom), number)
-        return corner_sums(quartered(samples)) if samples.dtype == np.uint16 else corner_means(samples)
+        result = np.empty((bottom - top, right - left, *self.channels), self.dtype)
+        for first in range(top, bottom, _ROWS):
+            end = min(first + _ROWS, bottom)
+            put((left - 1, first - 1, right, end), result[first - top : end - top])
+        return result
 
 
 def halved(samples: Pixels, edge: Edge) -> Pixels:
@@ -126,11 +136,10 @@ def halved(samples: Pixels, edge: Edge) -> Pixels:
     return half
 
 
-def corner_means(samples: Pixels) -> Pixels:
+def corner_means(samples: Pixels, out: Pixels | None = None) -> Pixels:
     """Means of the 2 × 2 pixels around each corner that four of them share: (h, w[, 4]) → (h − 1, w − 1[, 4])."""
     rows = cv2.addWeighted(samples[:-1], 0.5, samples[1:], 0.5, 0.0)
-    means: Pixels = cv2.addWeighted(rows[:, :-1], 0.5, rows[:, 1:], 0.5, 0.0)
-    return means
+    return cv2.addWeighted(rows[:, :-1], 0.5, rows[:, 1:], 0.5, 0.0, dst=out)
 
 
 def quartered(samples: Pixels, out: Pixels | None = None) -> Pixels:
@@ -142,6 +151,10 @@ def corner_sums(quarters: Pixels, out: Pixels | None = None) -> Pixels:
     """Of quartered samples what `corner_means` is of samples, within 2 of 65535, in half the time."""
     rows = cv2.add(quarters[:-1], quarters[1:])
     return cv2.add(rows[:, :-1], rows[:, 1:], dst=out)
+
+
+def _sums_of_quarters(samples: Pixels, out: Pixels) -> Pixels:
+    return corner_sums(quartered(samples), out)
 
 
 def content_box(coverage: Pixels) -> tuple[int, int, int, int]:

@@ -24,11 +24,12 @@ from compositor.jobs import shelf as shelf_room
 from compositor.jobs.batch import Choice, Means, run_batch
 from compositor.jobs.cache import ENDING, Cache, default_cache
 from compositor.jobs.contents import Contents
-from compositor.jobs.entries import Damaged
+from compositor.jobs.entries import Damaged, Stored
 from compositor.jobs.outcome import Solved
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variant, render_variants
 from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
+from compositor.pixels.mips import Mips
 from compositor.pixels.softened import Softened
 from compositor.render.view import view_plate
 
@@ -164,7 +165,7 @@ def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Pat
     whole = bytes_of(tmp_path / "out" / "scene")
     for damage in ("flip", "head", "torn", "length", "cut", "empty", "longer", "words", "gone"):
         files = sorted(cache.rglob(f"*{ENDING}"))
-        assert len(files) == 3, "the cut-out and two layers"
+        assert len(files) == 4, "the cut-out, its means and two layers"
         for file in files:
             if damage == "gone":
                 file.unlink()
@@ -173,6 +174,38 @@ def test_damage_is_noticed_and_made_good(lit: Words, write: Write, tmp_path: Pat
         assert layers_of(path, tmp_path / "out", cache) == (0, 2), damage
         assert bytes_of(tmp_path / "out" / "scene") == whole
         assert layers_of(path, tmp_path / "out", cache) == (2, 0), damage
+
+
+@pytest.mark.parametrize("kind", [np.uint16, np.float32])
+def test_means_of_a_kept_pyramid_are_those_of_one_that_is_made(
+    kind: type, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """They are read by themselves, whatever happened to their entry."""
+    full, key, opened = 65535 if kind == np.uint16 else 1, "1" * 64, []
+    made = Mips((np.random.default_rng(3).uniform(0, 1, (70, 90, 4)) * full).astype(kind))
+    everywhere, box = (0, 0, 91, 71), (7, 3, 60, 71)
+    array = Stored.array
+
+    def watched(stored: Stored, number: int) -> np.ndarray:
+        opened.append((stored.path.name, number))
+        return array(stored, number)
+
+    monkeypatch.setattr(Stored, "array", watched)
+    for damage in (None, None, "flip", "gone", "empty"):
+        cache = Cache(tmp_path / "cache")
+        if damage is not None:
+            (entry,) = cache.root.rglob(f"*-means{ENDING}")
+            data = entry.read_bytes()
+            entry.unlink()
+            if damage != "gone":
+                entry.write_bytes(damaged(data, damage))
+        kept = cut_outs_room.kept_mips(cache, key, lambda: made)
+        opened.clear()
+        np.testing.assert_array_equal(kept.means(everywhere), made.means(everywhere))
+        np.testing.assert_array_equal(kept.means(box), made.means(box))
+        assert {number for _, number in opened} == {0} and all("-means" in name for name, _ in opened)
+        np.testing.assert_array_equal(kept.means((0, 0, 46, 36), 1), made.means((0, 0, 46, 36), 1))
+        np.testing.assert_array_equal(kept.level(0), made.level(0))
 
 
 def test_the_cache_keeps_to_its_size_and_forgets_what_is_longest_unused(tmp_path: Path) -> None:
@@ -436,7 +469,7 @@ def test_on_the_command_line(lit: Words, write: Write, tmp_path: Path) -> None:
 
     assert run("--no-cache").stdout.endswith("layers: 0 used again, 2 made\n") and not (tmp_path / "home").exists()
     assert run("--memory", "1G").stdout.endswith("layers: 0 used again, 2 made\n")
-    assert len(list((tmp_path / "home" / "compositor").glob(f"*/*{ENDING}"))) == 3
+    assert len(list((tmp_path / "home" / "compositor").glob(f"*/*{ENDING}"))) == 4
     assert json.loads(run("--json", "--resume").stdout)["layers"] == {"kept": 0, "made": 0, "variants_done": 1}
     assert json.loads(run("--json").stdout)["layers"] == {"kept": 2, "made": 0, "variants_done": 0}
     wrong = run("--memory", "much")
