@@ -18,7 +18,7 @@ from compositor.plan.model import Delivery
 from compositor.render.compose import compose, compose_linear, compose_onto
 from compositor.render.layers import Layer, render_layers
 from compositor.render.shaping import frame_shape, picture_shape
-from compositor.render.view import View, encode_opaque, view_plate
+from compositor.render.view import Sampled, View, encode_opaque, sample_plate, view_plate
 
 
 def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> Drawn:
@@ -26,7 +26,7 @@ def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False)
 
     def make() -> Drawn:
         plate, layers = _layers(problem, ready, view, spare)
-        if spare and plate.flags.writeable:
+        if spare and not isinstance(plate, Sampled) and plate.flags.writeable:
             compose_onto(plate, ready.space, layers)
             return layers, plate
         return layers, compose(plate, ready.space, layers)
@@ -34,13 +34,20 @@ def composed(problem: Problem, ready: Prepared, view: View, spare: bool = False)
     return ready.keeper.picture(picture_shape(problem.plan, view), make)
 
 
-def _layers(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> tuple[Pixels, list[Layer]]:
-    """The encoded plate and the layers over it, as a view shows them."""
-    shape = (frame_shape(problem.plan.plate), view)
-    look = partial(view_plate, ready.plate, ready.space, view, ready.softened)
-    plate = look() if view.cut_px is not None else problem.inputs.shelf.take("plate view", (), shape, look)
+def _layers(problem: Problem, ready: Prepared, view: View, spare: bool = False) -> tuple[Pixels | Sampled, list[Layer]]:
+    """The plate and the layers over it, as a view shows them."""
+    plate = _seen_plate(problem, ready, view)
     pictures = replace(ready.pictures, let_go=spare)
     return plate, render_layers(problem.plan, pictures, plate, ready.space, view)
+
+
+def _seen_plate(problem: Problem, ready: Prepared, view: View) -> Pixels | Sampled:
+    """As a view shows it: where it has to be sampled, strip by strip for the first variant, and held for others."""
+    shelf, shape = problem.inputs.shelf, (frame_shape(problem.plan.plate), view)
+    if view.cut_px is None and shelf.again("plate view", (), shape):
+        look = partial(sample_plate, ready.plate, ready.space, view, ready.softened)
+        return shelf.take("plate view", (), shape, lambda: look().whole())
+    return view_plate(ready.plate, ready.space, view, ready.softened)
 
 
 class Frame:

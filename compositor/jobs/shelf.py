@@ -65,6 +65,7 @@ class Shelf:
         self._held_bytes = {False: 0, True: 0}  # of things of files, and of passing ones
         self._passing_bytes = 0 if len(users) == 1 else _LEAST_PASSING_BYTES
         self._let_go_before: OrderedDict[_Key, int] = OrderedDict()
+        self._asked: OrderedDict[_Key, int] = OrderedDict()
         self._lock = threading.Lock()
 
     def take(self, kind: str, files: tuple[str, ...], rest: Hashable, make: Callable[[], Value]) -> Value:
@@ -92,6 +93,14 @@ class Shelf:
         """Whether a thing is there or being made."""
         with self._lock:
             return (kind, files, rest) in self._things
+
+    def again(self, kind: str, files: tuple[str, ...], rest: Hashable) -> bool:
+        """Whether this was asked before: for what is worth holding only if somebody looks at it twice."""
+        key = (kind, files, rest)
+        with self._lock:
+            asked = key in self._asked
+            _remember(self._asked, key, 0)
+        return asked
 
     def users(self, file: str) -> int:
         """How many variants need a file still; 0 where that is not known."""
@@ -154,9 +163,7 @@ class Shelf:
         for key in gone:
             thing = self._remove(key)
             if thing.passing:
-                self._let_go_before[key] = thing.held_bytes
-                if len(self._let_go_before) > _REMEMBERED:
-                    self._let_go_before.popitem(last=False)
+                _remember(self._let_go_before, key, thing.held_bytes)
 
     def _remove(self, key: _Key) -> _Thing:
         thing = self._things.pop(key)
@@ -166,6 +173,12 @@ class Shelf:
         for file in key[1]:
             self._of_file[file].discard(key)
         return thing
+
+
+def _remember(keys: OrderedDict[_Key, int], key: _Key, value: int) -> None:
+    keys[key] = value
+    if len(keys) > _REMEMBERED:
+        keys.popitem(last=False)
 
 
 def held_bytes(value: object) -> int:

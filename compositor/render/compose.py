@@ -2,7 +2,7 @@
 
 Strips of rows, of which only the columns that a layer touches are made linear, blended and encoded again. Every
 other pixel is the plate's own, bit by bit; so is every pixel under an empty part of a layer, because decoding and
-encoding are each other's inverse for every code.
+encoding are each other's inverse for every code. A plate that a view samples is linear already, and encoded once.
 """
 
 from collections.abc import Sequence
@@ -15,16 +15,19 @@ from compositor.colour.space import Space
 from compositor.pixels import blend
 from compositor.pixels.strips import STRIP_ROWS, THREADS, for_strips
 from compositor.render.layers import Layer
+from compositor.render.view import Sampled, light_in
 
 
 def compose(
-    plate: Pixels, space: Space, layers: list[Layer], strip_rows: int = STRIP_ROWS, threads: int = THREADS
+    plate: Pixels | Sampled, space: Space, layers: list[Layer], strip_rows: int = STRIP_ROWS, threads: int = THREADS
 ) -> Pixels:
     """The frame (h, w, 3) in the plate's own encoding, uint8 or uint16.
 
-    plate: encoded, as the view shows it. layers: bottom to top, uint16 samples over a uint8 plate, float32 over a
-    uint16 one. The result does not depend on strip_rows or threads.
+    plate: as the view shows it. layers: bottom to top, uint16 samples over a uint8 plate, float32 over a uint16 one.
+    The result does not depend on strip_rows, which sampled plates choose themselves, or threads.
     """
+    if isinstance(plate, Sampled):
+        return _compose_sampled(plate, space, layers, threads)
     frame = np.empty_like(plate)
     _compose(plate, frame, space, layers, (strip_rows, threads))
     return frame
@@ -39,10 +42,7 @@ def compose_onto(
 
 def _compose(plate: Pixels, frame: Pixels, space: Space, layers: list[Layer], by: tuple[int, int]) -> None:
     """by: rows of a strip, and threads."""
-    kind = np.uint16 if frame.dtype == np.uint8 else np.float32
-    for layer in layers:
-        if layer.picture.samples.dtype != kind:
-            raise ValueError(f"layer {layer.name}: samples of {kind.__name__} wanted over a {frame.dtype} plate")
+    _check_kinds(frame.dtype, layers)
 
     def strip(top: int, bottom: int) -> None:
         if frame is not plate:
@@ -55,6 +55,27 @@ def _compose(plate: Pixels, frame: Pixels, space: Space, layers: list[Layer], by
             opaque_codes(linear, space, part)
 
     for_strips(len(frame), strip, *by)
+
+
+def _compose_sampled(plate: Sampled, space: Space, layers: list[Layer], threads: int) -> Pixels:
+    """Light that was sampled is encoded once, with what is laid on it."""
+    frame = np.empty(plate.shape, plate.dtype)
+    _check_kinds(plate.dtype, layers)
+
+    def strip(top: int, bottom: int) -> None:
+        linear = plate.rows(top, bottom)
+        _lay(linear, [layer for _, _, layer in _in_strip(layers, top, bottom, frame.shape[1])], (0, top))
+        opaque_codes(linear, space, frame[top:bottom])
+
+    for_strips(len(frame), strip, plate.rows_at_once, threads)
+    return frame
+
+
+def _check_kinds(plate_dtype: np.dtype[np.generic], layers: list[Layer]) -> None:
+    kind = np.uint16 if plate_dtype == np.uint8 else np.float32
+    for layer in layers:
+        if layer.picture.samples.dtype != kind:
+            raise ValueError(f"layer {layer.name}: samples of {kind.__name__} wanted over a {plate_dtype} plate")
 
 
 def touched_columns(layers: Sequence[Layer], top: int, bottom: int, width: int) -> list[tuple[int, int]]:
@@ -93,7 +114,7 @@ def _lay(below: Pixels, layers: Sequence[Layer], corner_px: tuple[int, int]) -> 
         (blend.over_opaque if layer.operator == "over" else blend.multiply_opaque)(there, seen)
 
 
-def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
+def compose_linear(plate: Pixels | Sampled, space: Space, layers: list[Layer]) -> Pixels:
     """The frame (h, w, 4) in linear light, not rounded to any encoding: uint16 over a uint8 plate, else float32.
 
     For files that hold more than the plate does, or another space's colours.
@@ -102,9 +123,9 @@ def compose_linear(plate: Pixels, space: Space, layers: list[Layer]) -> Pixels:
 
     def strip(top: int, bottom: int) -> None:
         part = linear[top:bottom]
-        opaque_light(plate[top:bottom], space, part)
+        part[:] = light_in(plate, space, (0, top, linear.shape[1], bottom))
         here = _in_strip(layers, top, bottom, linear.shape[1])
         _lay(part, [layer for _, _, layer in here], (0, top))
 
-    for_strips(len(plate), strip)
+    for_strips(len(linear), strip, plate.rows_at_once if isinstance(plate, Sampled) else STRIP_ROWS)
     return linear

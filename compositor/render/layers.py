@@ -16,13 +16,13 @@ from compositor.render.pictures import Pictures
 from compositor.render.shadows import lies, shadow_layers
 from compositor.render.shadows_in_air import through_air
 from compositor.render.shaping import element_shape, shadows_shape
-from compositor.render.view import View, decode_opaque, view_coverage
+from compositor.render.view import Sampled, View, light_in, view_coverage
 
 
-def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, view: View) -> list[Layer]:
+def render_layers(plan: Plan, pictures: Pictures, plate: Pixels | Sampled, space: Space, view: View) -> list[Layer]:
     """The layers of a plan, bottom to top, without the plate itself.
 
-    plate: encoded (h, w, 3) as the view shows it (:func:`compositor.render.view.view_plate`).
+    plate: as the view shows it (:func:`compositor.render.view.view_plate`).
     """
     light, elements = plan.light, dict[str, list[Layer]]()
     if pictures.let_go and light is not None and not any(shadow.contact for shadow in light.shadows):
@@ -44,7 +44,7 @@ def render_layers(plan: Plan, pictures: Pictures, plate: Pixels, space: Space, v
     return layers
 
 
-def _shadows(plan: Plan, pictures: Pictures, plate: Pixels, view: View) -> list[Layer]:
+def _shadows(plan: Plan, pictures: Pictures, plate: Pixels | Sampled, view: View) -> list[Layer]:
     kind = np.uint16 if plate.dtype == np.uint8 else np.float32
     found = shadow_layers(plan, pictures, view, kind)
     layers = [layer for layers in found.values() for layer in layers]
@@ -106,10 +106,12 @@ def _finished_layer(element: PlacedElement, mips: Mips, view: View, finishing: F
     return cropped(element.name, "element", "over", (left, top), seen)
 
 
-def holdout_layer(name: str, coverage: Pixels, below: list[Layer], plate: Pixels, space: Space) -> Layer | None:
+def holdout_layer(
+    name: str, coverage: Pixels, below: list[Layer], plate: Pixels | Sampled, space: Space
+) -> Layer | None:
     """The plate's own pixels where a holdout stands in front of layers that are drawn already.
 
-    coverage (h, w) and plate (h, w, 3, encoded) as the view shows them. Where nothing was drawn below, the layer
+    coverage (h, w) and plate as the view shows them. Where nothing was drawn below, the layer
     is empty and the plate stays as it is, bit by bit.
     """
     left, top, right, bottom = content_box(coverage)
@@ -120,7 +122,7 @@ def holdout_layer(name: str, coverage: Pixels, below: list[Layer], plate: Pixels
     x0, y0, x1, y1 = content_box(needed) if needed.size else (0, 0, 0, 0)
     if x1 == x0:
         return None
-    linear = decode_opaque(plate[top + y0 : top + y1, left + x0 : left + x1], space)
+    linear = light_in(plate, space, (left + x0, top + y0, left + x1, top + y1))
     cut_out = masked(linear, np.ascontiguousarray(needed[y0:y1, x0:x1]))
     return Layer(name, "holdout", "over", (left + x0, top + y0), Picture(cut_out))
 

@@ -1,6 +1,8 @@
 """Which part of the full frame is drawn, and how large."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -11,7 +13,7 @@ from compositor.pixels.footprint import NEAR, Window
 from compositor.pixels.mips import Mips
 from compositor.pixels.shrinking import Grid, Shrunk
 from compositor.pixels.softened import Softened
-from compositor.pixels.strips import for_strips
+from compositor.pixels.strips import STRIP_ROWS, for_strips
 from compositor.pixels.warp import warp
 
 
@@ -58,28 +60,77 @@ class View:
         return (left, top) if same else None
 
 
-def view_plate(plate: Pixels, space: Space, view: View, softened: Softened | None = None) -> Pixels:
-    """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in the same encoding.
+@dataclass(frozen=True)
+class Sampled:
+    """The plate as a view samples it: linear, opaque (h, w, 4), uint16 for a uint8 plate, float32 for a uint16 one.
 
-    A cut along whole pixels is that part of the plate itself, not a copy. Anything else is sampled in linear light.
+    shape, dtype: of the encoded picture (h, w, 3) that it stands for. rows: gives the rows from one, a multiple of
+    rows_at_once, up to, but not with, another, rows_at_once at most; they belong to who asked. held: all of them,
+    where they are held.
+    """
+
+    shape: tuple[int, ...]
+    dtype: np.dtype[np.generic]
+    rows_at_once: int
+    rows: Callable[[int, int], Pixels]
+    held: Pixels | None = None
+
+    def whole(self) -> "Sampled":
+        """The same, held."""
+        if self.held is not None:
+            return self
+        samples = np.empty((*self.shape[:2], 4), np.uint16 if self.dtype == np.uint8 else np.float32)
+
+        def strip(top: int, bottom: int) -> None:
+            samples[top:bottom] = self.rows(top, bottom)
+
+        for_strips(len(samples), strip, self.rows_at_once)
+        return _held(samples, self.dtype, self.rows_at_once)
+
+    def part(self, box: tuple[int, int, int, int]) -> Pixels:
+        """The samples inside a box (left, top, right, bottom)."""
+        left, top, right, bottom = box
+        first = top - top % self.rows_at_once
+        tops = range(first, bottom, self.rows_at_once)
+        strips = [self.rows(top, min(top + self.rows_at_once, self.shape[0])) for top in tops]
+        return np.concatenate(strips)[top - first : bottom - first, left:right]
+
+
+def _held(samples: Pixels, dtype: np.dtype[np.generic], rows_at_once: int = STRIP_ROWS) -> Sampled:
+    return Sampled((*samples.shape[:2], 3), dtype, rows_at_once, partial(_copied_rows, samples), samples)
+
+
+def _copied_rows(samples: Pixels, top: int, bottom: int) -> Pixels:
+    return samples[top:bottom].copy()
+
+
+def view_plate(plate: Pixels, space: Space, view: View, softened: Softened | None = None) -> Pixels | Sampled:
+    """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it.
+
+    A cut along whole pixels is that part of the plate itself, encoded, not a copy. Anything else is sampled in linear
+    light, as by `sample_plate`.
+    """
+    return sample_plate(plate, space, view, softened) if view.cut_px is None else _cut(plate, view)
+
+
+def sample_plate(plate: Pixels, space: Space, view: View, softened: Softened | None = None) -> Sampled:
+    """The encoded plate (h, w, 3), uint8 or uint16, as a view shows it, in linear light.
+
     softened: of the whole plate (`softened_plate`), for who has many views of it; the result is the same.
     """
-    if view.cut_px is not None:
-        return _cut(plate, view)
     if view.grid.step_px <= NEAR:
         left, top, right, bottom = _needed(plate, view)
         linear = decode_opaque(plate[top:bottom, left:right], space)
         moved = view.matrix @ np.array([[1.0, 0.0, left], [0.0, 1.0, top], [0.0, 0.0, 1.0]])
-        shown = warp(Mips(linear, "replicate"), moved, Window(0, 0, *view.size_px))
-        return encode_opaque(shown, space, plate.dtype.itemsize * 8)
+        return _held(warp(Mips(linear, "replicate"), moved, Window(0, 0, *view.size_px)), plate.dtype)
     shrunk = Shrunk(softened or softened_plate(plate, space), view.grid)
-    encoded = np.empty((view.size_px[1], view.size_px[0], 3), plate.dtype)
+    return Sampled((*view.size_px[::-1], 3), plate.dtype, shrunk.rows_at_once, shrunk.rows)
 
-    def strip(top: int, bottom: int) -> None:
-        opaque_codes(shrunk.rows(top, bottom), space, encoded[top:bottom])
 
-    for_strips(len(encoded), strip, shrunk.rows_at_once)
-    return encoded
+def light_in(shown: Pixels | Sampled, space: Space, box: tuple[int, int, int, int]) -> Pixels:
+    """Linear, opaque samples (h, w, 4) of the plate as a view shows it, inside a box (left, top, right, bottom)."""
+    left, top, right, bottom = box
+    return shown.part(box) if isinstance(shown, Sampled) else decode_opaque(shown[top:bottom, left:right], space)
 
 
 def softened_plate(plate: Pixels, space: Space, kept: bool = False) -> Softened:

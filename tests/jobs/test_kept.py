@@ -31,7 +31,7 @@ from compositor.jobs.shelf import Shelf
 from compositor.jobs.solving import Problem
 from compositor.pixels.mips import Mips
 from compositor.pixels.softened import Softened
-from compositor.render.view import view_plate
+from compositor.render.view import Sampled, sample_plate, view_plate
 
 Write = Callable[[dict[str, Any]], Path]
 Words = dict[str, Any]
@@ -399,6 +399,32 @@ def test_all_of_many_views_look_into_one_softened_plate(
     monkeypatch.setattr(delivering_room, "view_plate", view)
     layers_of(write(words), tmp_path / "out", None, jobs=1)
     assert len(looked) >= 7 and looked[0] is not None and all(one is looked[0] for one in looked)
+
+
+def test_a_plate_is_sampled_again_for_the_second_variant_with_a_view_and_then_held(
+    lit: Words, write: Write, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With what looks at the plate before it is composed: a holdout, shadows in air. Never another byte."""
+    lit["plate"] |= {"air": {"visibility": 60}, "light": {"azimuth": -70, "elevation": 40}}
+    matte = np.zeros(np.asarray(Image.open(folder / "plate.png")).shape[:2], np.uint8)
+    matte[:, 40:-40] = 200
+    Image.fromarray(matte).save(folder / "front.png")
+    lit["plate"]["holdouts"] = [{"name": "front", "matte": "front.png", "distance": 2}]
+    lit["variants"] = [{"name": f"v{i}", "set": {"elements.post.raise": i / 20}} for i in range(1, 4)]
+    sampled: list[Sampled] = []
+
+    def sample(*given: Any) -> Sampled:
+        sampled.append(sample_plate(*given))
+        return sampled[-1]
+
+    monkeypatch.setattr(delivering_room, "sample_plate", sample)
+    path = write(lit)
+    layers_of(path, tmp_path / "out", None, jobs=1)
+    assert len(sampled) == 1
+    for name in ("base", "v1", "v2", "v3"):
+        layers_of(path, tmp_path / "alone", None, patterns=(name,))
+    assert len(sampled) == 1
+    assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "alone" / "scene")
 
 
 def test_what_is_held_does_not_grow_with_the_variants(

@@ -8,17 +8,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from compositor.colour.coding import decode_float
+from compositor.colour.coding import decode_float, encode
 from compositor.colour.space import SRGB
 from compositor.geometry.camera import Camera
 from compositor.pixels.mips import Mips
 from compositor.pixels.picture import Picture
 from compositor.plan.model import Extension, Source
-from compositor.render.compose import compose
+from compositor.render.compose import compose, compose_linear
 from compositor.render.layers import Layer, element_layer, render_layers
 from compositor.render.pictures import Pictures
 from compositor.render.plate import extend_plate
-from compositor.render.view import View, softened_plate, view_plate
+from compositor.render.view import View, sample_plate, softened_plate, view_plate
 
 VIEW = View.of_frame((160, 120))
 
@@ -34,6 +34,10 @@ def flat_layer(name, offset, size, colour, alpha, operator="over", kind=np.uint1
     samples[...] = [*(c * alpha for c in colour), alpha]
     samples = np.rint(samples * full).astype(kind) if kind is np.uint16 else samples.astype(kind)
     return Layer(name, "element", operator, offset, Picture(samples))
+
+
+def encoded(plate, view, softened=None):
+    return compose(view_plate(plate, SRGB, view, softened), SRGB, [])
 
 
 @dataclass
@@ -230,7 +234,7 @@ def test_a_smaller_view_averages_light(kind):
     y, x = np.mgrid[:200, :240]
     white = 255 if kind is np.uint8 else 65535
     plate = np.repeat((((x + y) % 2) * white).astype(kind)[..., None], 3, axis=2)
-    shown = view_plate(plate, SRGB, View.of_window((0, 0, 240, 200), (60, 50)))
+    shown = encoded(plate, View.of_window((0, 0, 240, 200), (60, 50)))
     assert shown.shape == (50, 60, 3) and shown.dtype == kind
     assert np.abs(shown.astype(float) / white * 255 - 187.5).max() <= 1.0
 
@@ -242,7 +246,33 @@ def test_a_plate_made_linear_as_a_whole_is_shown_alike(window, size):
     plate = np.random.default_rng(5).integers(0, 256, (200, 240, 3), dtype=np.uint8)
     view = View.of_window(window, size)
     kept = softened_plate(plate, SRGB, kept=True)
-    np.testing.assert_array_equal(view_plate(plate, SRGB, view), view_plate(plate, SRGB, view, kept))
+    np.testing.assert_array_equal(encoded(plate, view), encoded(plate, view, kept))
+
+
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+@pytest.mark.parametrize("size", [(107, 83), (80, 61), (41, 30), (190, 152)])
+def test_a_sampled_plate_is_the_same_whoever_asks_for_how_much_of_it(kind, size):
+    """Strip by strip, all at once or a part of it; what no layer touches has the bytes of the plate alone."""
+    plate, view = plate_of(kind, size=(240, 200)), View.of_window((7.3, 5.9, 215.0, 170.0), size)
+    full, samples = (65535, np.uint16) if kind is np.uint8 else (1, np.float32)
+    layers = [
+        flat_layer("shadow", (5, 4), (30, 20), (0.3, 0.35, 0.5), 0.7, "multiply", samples),
+        flat_layer("chair", (-3, 12), (25, 40), (0.8, 0.4, 0.1), 0.6, "over", samples),
+    ]
+    layers[1].picture.samples[3:9, 8:14] = 0  # a hole
+    sampled = sample_plate(plate, SRGB, view)
+    held = sampled.whole()
+    assert held.held is not None and held.rows_at_once == sampled.rows_at_once
+    np.testing.assert_array_equal(sampled.part((3, 5, 40, 29)), held.held[5:29, 3:40])
+    frame, light = compose(sampled, SRGB, layers, threads=1), compose_linear(sampled, SRGB, layers)
+    np.testing.assert_array_equal(compose(held, SRGB, layers, threads=2), frame)
+    np.testing.assert_array_equal(compose_linear(held, SRGB, layers), light)
+    codes = encode(np.ascontiguousarray(light[..., :3]), SRGB, plate.itemsize * 8)
+    np.testing.assert_array_equal(codes, frame)
+    alone, touched = compose(sampled, SRGB, []), np.zeros(frame.shape[:2], bool)
+    touched[4:24, 5:35] = touched[12:52, :22] = True
+    np.testing.assert_array_equal(frame[~touched], alone[~touched])
+    assert (held.held[..., 3] == full).all() and (frame[touched] != alone[touched]).any()
 
 
 @pytest.mark.parametrize("scale", [0.45, 0.57, 0.7, 0.9, 1.4])
@@ -258,7 +288,7 @@ def test_view_and_layer_agree_on_where_things_are(scale):
     layer = element_layer(Stand("disc", np.eye(3), (200.0, 150.0)), Mips(white), view)
     plate, element = (
         decode_float(picture, SRGB)[..., 1].astype(np.float64)
-        for picture in (view_plate(full_frame, SRGB, view), compose(view_plate(black, SRGB, view), SRGB, [layer]))
+        for picture in (encoded(full_frame, view), compose(view_plate(black, SRGB, view), SRGB, [layer]))
     )
     for light in (plate, element):
         y, x = np.mgrid[: light.shape[0], : light.shape[1]] + 0.5
