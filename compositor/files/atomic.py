@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator
 from io import FileIO
 from pathlib import Path
 
+from compositor.files.codecs import deflate
+
 PART_SUFFIX = ".part"
 """Ending of files that are still being written; one found later belongs to a run that was killed."""
 
@@ -105,3 +107,21 @@ def content_hash(path: Path) -> str:
 def bytes_hash(data: bytes) -> str:
     """The same of bytes that are no file yet."""
     return f"sha256:{hashlib.sha256(data).hexdigest()}"
+
+
+def file_checksum(path: Path) -> str:
+    """'crc32:', the CRC-32 and the length of a file's bytes: whether it still is what was written. Raises OSError."""
+    found, length, piece = 0, 0, memoryview(bytearray(_AT_ONCE_BYTES))
+    with path.open("rb", buffering=0) as file:
+        while read := file.readinto(piece):
+            found, length = deflate().crc32(piece[:read], found), length + read
+    return _checksum_text(found, length)
+
+
+def bytes_checksum(data: bytes) -> str:
+    """The same of bytes that are no file yet; a hash of a large picture takes a twentieth of its encoding."""
+    return _checksum_text(deflate().crc32(data), len(data))
+
+
+def _checksum_text(checksum: int, length: int) -> str:
+    return f"crc32:{checksum:08x}:{length}"

@@ -8,7 +8,7 @@ import json
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from compositor.files.atomic import content_hash, remove_parts, write_whole
+from compositor.files.atomic import file_checksum, remove_parts, write_whole
 from compositor.report.record import as_json
 
 _FOLDER = ".made"
@@ -29,15 +29,15 @@ class Journal:
         try:
             told = json.loads(self._entry(variant).read_text(encoding="utf-8"))
             whole = told["key"] == key and all(
-                content_hash(self.outputs / variant / name) == digest for name, digest in told["files"].items()
+                file_checksum(self.outputs / variant / name) == checksum for name, checksum in told["files"].items()
             )
             return list(told["files"]) if whole else None
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             return None
 
-    def enter(self, variant: str, key: str, digests: Mapping[str, str]) -> None:
-        """A variant is written. digests: content hashes of its files by name. Raises OSError."""
-        write_whole(self._entry(variant), as_json({"key": key, "files": dict(digests)}).encode(), durable=False)
+    def enter(self, variant: str, key: str, checksums: Mapping[str, str]) -> None:
+        """A variant is written. checksums: of its files by name. Raises OSError."""
+        write_whole(self._entry(variant), as_json({"key": key, "files": dict(checksums)}).encode(), durable=False)
 
     def let_go(self, variant: str, kept: Collection[str]) -> None:
         """Take away what an earlier render left of a variant and this one does not make: a layered file of another
@@ -46,17 +46,17 @@ class Journal:
             earlier = dict(json.loads(self._entry(variant).read_text(encoding="utf-8"))["files"])
         except (OSError, ValueError, KeyError, TypeError):
             return
-        for name, digest in earlier.items():
+        for name, checksum in earlier.items():
             path = self.outputs / variant / name
-            if name not in kept and Path(name).name == name and _holds(path, digest):
+            if name not in kept and Path(name).name == name and _holds(path, checksum):
                 path.unlink(missing_ok=True)
 
     def _entry(self, variant: str) -> Path:
         return self.folder / f"{variant}.json"
 
 
-def _holds(path: Path, digest: str) -> bool:
+def _holds(path: Path, checksum: str) -> bool:
     try:
-        return content_hash(path) == digest
+        return file_checksum(path) == checksum
     except OSError:
         return False

@@ -12,7 +12,7 @@ from compositor.colour.coding import as_eight_bits
 from compositor.deliver.layered import exr_bytes, tiff_bytes
 from compositor.deliver.openraster import openraster_bytes
 from compositor.deliver.writing import ENDINGS, encode_delivery
-from compositor.files.atomic import bytes_hash, place_fault, remove_parts, write_whole
+from compositor.files.atomic import bytes_checksum, place_fault, remove_parts, write_whole
 from compositor.files.png import encode_png
 from compositor.jobs.batch import Choice, run_batch
 from compositor.jobs.contents import Contents
@@ -91,7 +91,7 @@ def render_variant(rendering: Rendering, variant: str, problem: Problem) -> Solv
     with clock.running("write"):
         _write(folder, files)
         journal.let_go(variant, files)
-        journal.enter(variant, key, {name: bytes_hash(content) for name, content in files.items()})
+        journal.enter(variant, key, {name: bytes_checksum(content) for name, content in files.items()})
     return Solved(variant, plan, findings, {**data, "timings_s": clock.rounded()}, _named(folder, files), labour)
 
 

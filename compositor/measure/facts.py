@@ -47,9 +47,14 @@ def matte_hull(alpha: Pixels, full: float) -> tuple[Point, ...]:
     least = min(COVERED_FRACTION * full, COVERED_FRACTION * peak)
     least = ceil(least) if alpha.dtype.kind == "u" else least  # whole numbers compare four times as fast
     ends = [row_ends(alpha[top : top + _ROWS] >= least, top) for top in range(0, len(alpha), _ROWS)]
-    first, last, rows = np.concatenate(ends, axis=1)
-    corners = np.concatenate(
-        [np.column_stack([column, row]) for column in (first, last) for row in (rows, rows + 1)]
-    ).astype(np.float32)
-    hull = cv2.convexHull(corners).reshape(-1, 2)
+    first, last, rows = np.concatenate(ends, axis=1).astype(np.int32)
+    hull = cv2.convexHull(np.concatenate([*_outer(first, rows), *_outer(-last, rows, -1)])).reshape(-1, 2)
     return tuple((float(u), float(v)) for u, v in hull)
+
+
+def _outer(first: Pixels, rows: Pixels, side: int = 1) -> list[Pixels]:
+    """The corners (n, 2) of each row's first pixel that its neighbours do not reach beyond, a few of all: no other is
+    one of the hull's. side: -1 = columns are counted from the right, below 0."""
+    further, apart = np.diff(first), np.diff(rows) > 1
+    above, below = np.append(True, (further < 0) | apart), np.append((further > 0) | apart, True)
+    return [np.column_stack([side * first[at], rows[at] + down]) for at, down in ((above, 0), (below, 1))]

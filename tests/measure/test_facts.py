@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from compositor.base.opencv import cv2
 from compositor.measure.facts import frame_hull, matte_hull
 
 
@@ -11,6 +12,18 @@ def test_hull_of_a_rectangle_is_its_pixel_corners() -> None:
     alpha[10:30, 5:25] = 65535
     hull = set(matte_hull(alpha, 65535.0))
     assert hull == {(5.0, 10.0), (25.0, 10.0), (25.0, 30.0), (5.0, 30.0)}
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_hull_is_that_of_all_corners_of_all_pixels(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    alpha = (random.random((60, 45)) < (0.001, 0.02, 0.5)[seed % 3]).astype(np.uint16) * np.uint16(65535)
+    alpha[20:22] = 0  # a thing in two parts
+    alpha[random.integers(5, 15) : 18, 7:30] = 65535
+    v, u = np.nonzero(alpha)
+    corners = np.concatenate([np.column_stack([u + x, v + y]) for x in (0, 1) for y in (0, 1)]).astype(np.int32)
+    expected = {(float(u), float(v)) for u, v in cv2.convexHull(corners).reshape(-1, 2)}
+    assert set(matte_hull(alpha, 65535.0)) == expected
 
 
 def test_faint_pixels_do_not_count_beside_covered_ones() -> None:
