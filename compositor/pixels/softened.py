@@ -23,9 +23,10 @@ _TILE_PX, _LEAST_TILE_PX = (1024, 64), (64, 8)  # (width, height) that stays in 
 class Softened:
     """Means of neighbours in an opaque picture, whose edge pixels go on for ever, and in its halved levels.
 
-    size_px: (width, height). pixels: gives the linear samples, uint16 or float32, (h, w[, 4]), of any box of the
-    picture, each pixel by itself. kept: whether what is made stays, for many looks, tile by tile where somebody looked.
-    The samples are the same, bit by bit. May be used by several threads.
+    size_px: (width, height). pixels: gives the linear samples, uint16 or float32, (h, w) or (h, w, 3), of any box of
+    the picture, each pixel by itself. Colours get a full fourth channel, with which looking into them is faster, only
+    once they are means. kept: whether what is made stays, for many looks, tile by tile where somebody looked. The
+    samples are the same, bit by bit. May be used by several threads.
     """
 
     def __init__(self, size_px: tuple[int, int], pixels: Callable[[Box], Pixels], kept: bool = False) -> None:
@@ -43,12 +44,12 @@ class Softened:
     def held_bytes(self) -> int:
         """Memory of the means, made or to come, on all levels."""
         width, height = self.size_px
-        return self._pixels((0, 0, 1, 1)).nbytes * width * height * 4 // 3 if self.kept else 0
+        return self.pixels(0, (0, 0, 1, 1)).nbytes * width * height * 4 // 3 if self.kept else 0
 
     def pixels(self, level: int, box: Box) -> Pixels:
         """The pixels (h, w[, 4]) of a level inside a box (left, top, right, bottom)."""
         if level == 0:
-            return self._pixels(box)
+            return _with_fourth(self._pixels(box))
         width, height = self.level_px(level - 1)
         left, top, right, bottom = (2 * edge for edge in box)
         return halved(self.pixels(level - 1, (left, top, min(right, width), min(bottom, height))), "replicate")
@@ -59,7 +60,7 @@ class Softened:
         Corner (x, y) is the upper left one of pixel (x, y); each way there is one corner more than there are pixels.
         """
         if not self.kept:
-            return self._means(level, box)
+            return _with_fourth(self._means(level, box))
         with self._lock:
             if level not in self._tiles:
                 width, height = self.level_px(level)
@@ -68,15 +69,26 @@ class Softened:
 
     def _means(self, level: int, box: Box) -> Pixels:
         (left, top, right, bottom), (width, height) = box, self.level_px(level)
-        pixels = self.pixels(level, (max(left - 1, 0), max(top - 1, 0), min(right, width), min(bottom, height)))
+        inside = max(left - 1, 0), max(top - 1, 0), min(right, width), min(bottom, height)
+        pixels = self._pixels(inside) if level == 0 else self.pixels(level, inside)
         beyond = int(top == 0), int(bottom > height), int(left == 0), int(right > width)
         if any(beyond):
             pixels = cv2.copyMakeBorder(pixels, *beyond, cv2.BORDER_REPLICATE)
         return corner_means(pixels)
 
 
+def _with_fourth(samples: Pixels, out: Pixels | None = None) -> Pixels:
+    """(h, w, 3) with a full fourth channel; anything else as it is."""
+    if samples.ndim == 3 and samples.shape[2] == 3:
+        return cv2.cvtColor(samples, cv2.COLOR_RGB2RGBA, dst=out)
+    if out is None:
+        return samples
+    out[:] = samples
+    return out
+
+
 class _Tiles:
-    """Samples (height, width[, channels]) that are made tile by tile, and take memory where they are made, only."""
+    """Samples (height, width[, 4]) that are made tile by tile, and take memory where they are made, only."""
 
     def __init__(self, size_px: tuple[int, int], tile_px: tuple[int, int], make: Callable[[Box], Pixels]) -> None:
         self._size_px, self._tile_px, self._make = size_px, tile_px, make
@@ -100,8 +112,8 @@ class _Tiles:
         right, bottom = min(left + self._tile_px[0], self._size_px[0]), min(top + self._tile_px[1], self._size_px[1])
         tile = self._make((left, top, right, bottom))
         if self._samples is None:
-            self._samples = _reserved((*self._size_px[::-1], *tile.shape[2:]), tile.dtype)
-        self._samples[top:bottom, left:right] = tile
+            self._samples = _reserved((*self._size_px[::-1], *_with_fourth(tile[:1, :1]).shape[2:]), tile.dtype)
+        _with_fourth(tile, self._samples[top:bottom, left:right])
         self._missing[row, column] = False
 
 

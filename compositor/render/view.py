@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from compositor.base.arrays import Floats, Pixels
-from compositor.colour.coding import opaque_codes, opaque_light
+from compositor.colour.coding import decode, opaque_codes, opaque_light
 from compositor.colour.space import Space
 from compositor.pixels.footprint import NEAR, Window
 from compositor.pixels.mips import Mips
@@ -136,7 +136,7 @@ def light_in(shown: Pixels | Sampled, space: Space, box: tuple[int, int, int, in
 def softened_plate(plate: Pixels, space: Space, kept: bool = False) -> Softened:
     """What views of an encoded plate (h, w, 3) look into where they show it smaller. kept: for many views."""
     return Softened(
-        (plate.shape[1], plate.shape[0]), lambda box: opaque_light(plate[box[1] : box[3], box[0] : box[2]], space), kept
+        (plate.shape[1], plate.shape[0]), lambda box: decode(plate[box[1] : box[3], box[0] : box[2]], space), kept
     )
 
 
