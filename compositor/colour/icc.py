@@ -4,6 +4,7 @@ ICC.1:2001-04 (2.4); section numbers are those of the former.
 
 import struct
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from compositor.base.errors import CompositorError
@@ -83,8 +84,10 @@ def _xyz(data: bytes) -> tuple[float, float, float]:
     return x / 65536, y / 65536, z / 65536
 
 
+@lru_cache(maxsize=8)
 def _curve(data: bytes) -> Curve:
-    """A curveType (section 10.6) or a parametricCurveType (10.18)."""
+    """A curveType (section 10.6) or a parametricCurveType (10.18). Three that are equal are one object: they are
+    compared often."""
     if data[:4] == b"curv":
         return _sampled(data)
     if data[:4] != b"para":

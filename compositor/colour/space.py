@@ -1,6 +1,6 @@
 """RGB spaces: primaries, white and transfer curves, and the profile that tells others about them."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -27,7 +27,7 @@ class Space:
 
     name: str
     to_xyz: Matrix
-    curves: tuple[Curve, Curve, Curve]
+    curves: tuple[Curve, Curve, Curve] = field(hash=False)  # of thousands of values, perhaps, and asked for all the time
     icc: bytes | None = None
 
     @property
