@@ -38,6 +38,7 @@ class Cache:
 
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
         self.root, self.most_bytes, self._mapped = root, most_bytes, Mapped()
+        self._place = f"{root}{os.sep}"  # as text: `Path` takes longer than to look whether an entry is there
         self._untrimmed_bytes, self._lock = 0, threading.Lock()
         self._unasked_bytes = 0  # that may be written before the disk is asked how much room it has
 
@@ -56,7 +57,7 @@ class Cache:
         """Keep arrays and facts (plain JSON). A disk that is full or not ours keeps nothing: None."""
         path = self._path(key)
         try:
-            self._make_folder(path.parent)
+            self._make_folder(self.root / key[:1])
             stored = write_entry(path, facts, arrays, self._mapped)
         except OSError:
             return None
@@ -119,10 +120,10 @@ class Cache:
             gone.append(path)
             total -= size
         for path in gone:
-            self._remove(Path(path))
+            self._remove(path)
 
-    def _path(self, key: str) -> Path:
-        return self.root / key[:1] / f"{key}{ENDING}"
+    def _path(self, key: str) -> str:
+        return f"{self._place}{key[:1]}{os.sep}{key}{ENDING}"
 
     def _files(self) -> Iterator[os.DirEntry[str]]:
         """Of all entries; what another run takes away meanwhile is not there."""
@@ -131,10 +132,10 @@ class Cache:
                 with suppress(OSError):
                     yield from os.scandir(folder.path)
 
-    def _remove(self, path: Path) -> None:
+    def _remove(self, path: str) -> None:
         self._mapped.forget(path)
         with suppress(OSError):  # another run was first
-            path.unlink()
+            Path(path).unlink()
 
 
 def default_cache() -> Path | None:

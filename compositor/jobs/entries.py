@@ -45,11 +45,11 @@ class Mapped:
     """
 
     def __init__(self) -> None:
-        self._arrays: OrderedDict[tuple[Path, int], Pixels] = OrderedDict()
+        self._arrays: OrderedDict[tuple[str, int], Pixels] = OrderedDict()
         self._bytes = 0
         self._lock = threading.Lock()
 
-    def get(self, known: tuple[Path, int]) -> Pixels | None:
+    def get(self, known: tuple[str, int]) -> Pixels | None:
         """One that is there."""
         with self._lock:
             samples = self._arrays.get(known)
@@ -57,7 +57,7 @@ class Mapped:
                 self._arrays.move_to_end(known)
             return samples
 
-    def hold(self, known: tuple[Path, int], samples: Pixels) -> None:
+    def hold(self, known: tuple[str, int], samples: Pixels) -> None:
         """One more."""
         with self._lock:
             if known not in self._arrays:
@@ -66,7 +66,7 @@ class Mapped:
             while self._bytes > _MOST_MAPPED_BYTES and len(self._arrays) > 1:
                 self._bytes -= self._arrays.popitem(last=False)[1].nbytes
 
-    def forget(self, path: Path) -> None:
+    def forget(self, path: str) -> None:
         """An entry goes."""
         with self._lock:
             for known in [known for known in self._arrays if known[0] == path]:
@@ -79,7 +79,7 @@ class Stored:
     told: its head. start: where its arrays start. checked: those that are known to be what was written.
     """
 
-    def __init__(self, path: Path, told: Mapping[str, Any], start: int, mapped: Mapped) -> None:
+    def __init__(self, path: str, told: Mapping[str, Any], start: int, mapped: Mapped) -> None:
         self.path, self._start, self._mapped = path, start, mapped
         self.facts: dict[str, Any] = told["facts"]
         self._arrays: Sequence[Mapping[str, Any]] = told["arrays"]
@@ -120,7 +120,7 @@ class Stored:
         return samples
 
 
-def read_entry(path: Path, mapped: Mapped) -> Stored:
+def read_entry(path: str, mapped: Mapped) -> Stored:
     """An entry, which counts as used now. Raises OSError, and Damaged where its head is not what was written."""
     with FileIO(path) as file:
         data, size = file.read(_HEAD_BYTES), os.fstat(file.fileno()).st_size
@@ -142,7 +142,7 @@ def read_entry(path: Path, mapped: Mapped) -> Stored:
     return stored
 
 
-def write_entry(path: Path, facts: Mapping[str, Any], arrays: Sequence[Pixels], mapped: Mapped) -> Stored:
+def write_entry(path: str, facts: Mapping[str, Any], arrays: Sequence[Pixels], mapped: Mapped) -> Stored:
     """Write an entry, whole or not at all. facts: plain JSON. Raises OSError."""
     told: list[dict[str, Any]] = []
     offset = 0
@@ -154,7 +154,7 @@ def write_entry(path: Path, facts: Mapping[str, Any], arrays: Sequence[Pixels], 
     head = json.dumps(whole, allow_nan=False).encode()
     head += b" " * (-(_PREFIX.size + len(head)) % _ALIGNMENT)
     begin = _PREFIX.pack(_FORM, len(head), zlib.crc32(head)) + head
-    write_pieces(path, chain((begin,), _pieces(arrays)), durable=False)
+    write_pieces(Path(path), chain((begin,), _pieces(arrays)), durable=False)
     stored = Stored(path, whole, len(begin), mapped)
     stored.checked.update(range(len(arrays)))
     return stored
