@@ -27,7 +27,7 @@ class Space:
 
     name: str
     to_xyz: Matrix
-    curves: tuple[Curve, Curve, Curve] = field(hash=False)  # of thousands of values, perhaps, and asked for all the time
+    curves: tuple[Curve, Curve, Curve] = field(hash=False)  # may be thousands of values, and is asked for often
     icc: bytes | None = None
 
     @property

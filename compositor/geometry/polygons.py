@@ -26,8 +26,9 @@ def within_box(polygon: Floats, box: tuple[float, float, float, float]) -> Float
 
 def in_front(polygon: Floats) -> Floats:
     """The part (n, 3) of a homogeneous polygon with a third coordinate > 0 (Sutherland & Hodgman 1974)."""
-    edge = _IN_FRONT * float(np.abs(polygon[:, 2]).max(initial=0.0))
-    if np.all(polygon[:, 2] > edge):
+    ahead: list[float] = polygon[:, 2].tolist()
+    edge = _IN_FRONT * max(max(ahead, default=0.0), -min(ahead, default=0.0))
+    if all(third > edge for third in ahead):
         return polygon
     kept: list[Floats] = []
     for start, end in zip(polygon, _following(polygon), strict=True):

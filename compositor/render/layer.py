@@ -1,6 +1,7 @@
 """A layer: one storey of the picture, cropped to its content; and what part of a view a picture covers."""
 
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Literal
 
 import numpy as np
@@ -66,9 +67,14 @@ def window_around(
     if len(visible) == 0:
         return None
     points = visible[:, :2] / visible[:, 2:3]
-    beyond = np.array(view_px) + margin_px
-    low = np.clip(np.floor(points.min(axis=0)) - 2 - margin_px, -margin_px, beyond).astype(int)
-    high = np.clip(np.ceil(points.max(axis=0)) + 2 + margin_px, -margin_px, beyond).astype(int)
-    if np.any(high <= low):
+    spare = 2 + margin_px
+    (left, right), (top, bottom) = (
+        (
+            floor(min(max(first, 2), side + margin_px + spare)) - spare,  # no nearer than the margin, no farther
+            ceil(min(max(last, -margin_px - spare), side - 2)) + spare,
+        )
+        for first, last, side in zip(points.min(axis=0).tolist(), points.max(axis=0).tolist(), view_px, strict=True)
+    )
+    if right <= left or bottom <= top:
         return None
-    return Window(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))
+    return Window(left, top, right - left, bottom - top)
