@@ -56,7 +56,7 @@ class StoredMips(Mips):
         self.origin_px = (x, y)
         self._stored, self._means, self._remake = stored, means, remake
         self._remade: Mips | None = None
-        self._opened: WeakValueDictionary[tuple[Path, int], Pixels] = WeakValueDictionary()
+        self._opened: WeakValueDictionary[tuple[str, int], Pixels] = WeakValueDictionary()
         self._lock = threading.Lock()
 
     @property
