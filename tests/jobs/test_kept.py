@@ -187,7 +187,7 @@ def test_means_of_a_kept_pyramid_are_those_of_one_that_is_made(
     array = Stored.array
 
     def watched(stored: Stored, number: int) -> np.ndarray:
-        opened.append((stored.path.name, number))
+        opened.append((Path(stored.path).name, number))
         return array(stored, number)
 
     monkeypatch.setattr(Stored, "array", watched)
