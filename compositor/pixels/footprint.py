@@ -214,8 +214,9 @@ def footprints(back: Floats, x: Floats, y: Floats) -> Looks:
     """The footprints of target points; meaningless where the third coordinate is not > 0."""
     depth = back[2, 0] * x + back[2, 1] * y + back[2, 2]
     safe = np.where(depth > 0, depth, 1.0)
-    source = np.stack([(back[i, 0] * x + back[i, 1] * y + back[i, 2]) / safe for i in (0, 1)])
-    along_x, along_y = (np.stack([(back[i, k] - source[i] * back[2, k]) / safe for i in (0, 1)]) for k in (0, 1))
+    by_x, by_y, fixed = back[:2].T.reshape(3, 2, *(1,) * x.ndim)
+    source = (by_x * x + by_y * y + fixed) / safe
+    along_x, along_y = ((way - source * part) / safe for way, part in ((by_x, back[2, 0]), (by_y, back[2, 1])))
     sides = np.stack([along_x[0] ** 2 + along_x[1] ** 2, along_y[0] ** 2 + along_y[1] ** 2])
     squares = sides[0] + sides[1]
     np.sqrt(sides, out=sides)

@@ -19,7 +19,8 @@ from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
 from compositor.pixels.mips import BORDERS, Box, Mips
 from compositor.pixels.strips import THREADS, run_all
 
-_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster
+_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster, except of looks into means
+_SOFT_BAND_PX = 4 * TILE_PX
 _LOOK_PX = 2  # beside what is looked at: a neighbour, and one for rounding
 _DOUBLED_PX = 2 * MARGIN_PX + 1  # beside what is doubled twice
 
@@ -55,7 +56,8 @@ def _bands(tiles: list[list[Sampling | None]], height: int) -> list[tuple[int, i
     bands: list[tuple[int, int]] = []
     for number, row in enumerate(tiles):
         top, bottom = TILE_PX * number, min(TILE_PX * (number + 1), height)
-        if bands and row == tiles[number - 1] and top - bands[-1][0] < _BAND_PX:
+        most_px = _SOFT_BAND_PX if all(each is None or each.softened for each in row) else _BAND_PX
+        if bands and row == tiles[number - 1] and top - bands[-1][0] < most_px:
             bands[-1] = (bands[-1][0], bottom)
         else:
             bands.append((top, bottom))
@@ -66,8 +68,7 @@ def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pi
     """One run of tiles: the mean of its samples."""
     border = BORDERS[mips.edge]
     samples, to_samples = (_means if sampling.softened else _level)(mips, back, place, sampling.level)
-    matrix = to_samples @ back
-    ways = [matrix @ _pixels_of(place, (x, y)) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
+    ways = _ways(to_samples @ back, place, sampling)
     if len(ways) & (len(ways) - 1):
         total = np.zeros(out.shape, np.float32)
         for way in ways:
@@ -80,7 +81,7 @@ def _sample(mips: Mips, back: Floats, place: Window, sampling: Sampling, out: Pi
     _empty_behind(out, back, place)
 
 
-def _look_by_halves(samples: Pixels, ways: list[Floats], out: Pixels, border: int) -> None:
+def _look_by_halves(samples: Pixels, ways: Floats, out: Pixels, border: int) -> None:
     """The mean of 1, 2, 4, … looks: of the means of either half, which is faster than adding all of them up."""
     if len(ways) == 1:
         _look(samples, ways[0], out, border)
@@ -97,16 +98,20 @@ def _offsets(sampling: Sampling, axis: int) -> list[float]:
     return [sampling.spread[axis] * ((i + 0.5) / count - 0.5) for i in range(count)]
 
 
-def _pixels_of(place: Window, offset: tuple[float, float]) -> Floats:
-    """3×3: indices of a place's pixels to target px, an offset from their centres."""
-    return _moving(place.left + 0.5 + offset[0], place.top + 0.5 + offset[1])
+def _ways(back: Floats, place: Window, sampling: Sampling) -> Floats:
+    """From the indices of a place's pixels to those of samples, (n, 3, 3), one for each look. back: target px to px of
+    samples. The one place where OpenCV's pixels, whose centres lie at whole numbers, meet ours, whose corners do."""
+    central = _moving(-0.5, -0.5) @ back @ _moving(place.left + 0.5, place.top + 0.5)
+    offsets = [(x, y, 1.0) for y in _offsets(sampling, 1) for x in _offsets(sampling, 0)]
+    ways = np.repeat(central[np.newaxis], len(offsets), axis=0)
+    ways[:, :, 2] = np.array(offsets) @ central.T
+    return ways
 
 
-def _look(samples: Pixels, matrix: Floats, out: Pixels, border: int) -> None:
-    """One sample for each index of `out`. matrix: index to level px. The one place where OpenCV's pixels, whose
-    centres lie at whole numbers, meet ours, whose corners do."""
+def _look(samples: Pixels, way: Floats, out: Pixels, border: int) -> None:
+    """One sample for each index of `out`."""
     size, flags = (out.shape[1], out.shape[0]), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    cv2.warpPerspective(samples, _moving(-0.5, -0.5) @ matrix, size, dst=out, flags=flags, borderMode=border)
+    cv2.warpPerspective(samples, way, size, dst=out, flags=flags, borderMode=border)
 
 
 def _level(mips: Mips, back: Floats, place: Window, level: int) -> tuple[Pixels, Floats]:
