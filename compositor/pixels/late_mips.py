@@ -14,7 +14,8 @@ from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
 from compositor.pixels.mips import Box, Mips, content_box, corner_sums, halved
 
-_ROWS = 64
+_MOST_HALVINGS = 6
+_ROWS = 2**_MOST_HALVINGS  # in a strip, which can be halved so often by itself
 _MOST_PARTS = 1.5
 """Once the parts that were asked for are together as large as this many pictures, the whole is made."""
 Linear = Callable[[Pixels, Pixels, Pixels, bool], None]
@@ -43,7 +44,7 @@ class LateMips(Mips):
         self._whole: Pixels | None = None
         self._whole_means: Pixels | None = None
         self._smaller: list[Pixels] = []
-        self._coverages: list[Pixels] = []
+        self._coverages: dict[int, Pixels] = {}
         self._asked_px = {False: 0, True: 0}  # of pixels and of means
         self._lock = threading.Lock()
 
@@ -116,11 +117,12 @@ class LateMips(Mips):
         with self._lock:
             if number == 0:
                 return _wider(self._alpha)
-            if not self._coverages:
-                self._coverages.append(_halved_by_strips(_wider, self._alpha))
-            while len(self._coverages) < number:
-                self._coverages.append(halved(self._coverages[-1], self.edge))
-            return self._coverages[number - 1]
+            if number not in self._coverages:
+                coverage = _halved_by_strips(_wider, self._alpha, times=min(number, _MOST_HALVINGS))
+                for _ in range(_MOST_HALVINGS, number):
+                    coverage = halved(coverage, self.edge)
+                self._coverages[number] = coverage
+            return self._coverages[number]
 
     def let_go(self) -> None:
         """The alpha stays, and smaller levels that are there; the rest is opened anew if somebody looks after all."""
@@ -163,15 +165,17 @@ class LateMips(Mips):
         return result
 
 
-def _halved_by_strips(wanted: Callable[..., Pixels], *stored: Pixels) -> Pixels:
-    """Level 1 of what is made of stored samples, of which never more than a strip is there."""
+def _halved_by_strips(wanted: Callable[..., Pixels], *stored: Pixels, times: int = 1) -> Pixels:
+    """A level of what is made of stored samples, of which never more than a strip is there, nor of levels between."""
     rows = len(stored[0])
     result: Pixels | None = None
     for top in range(0, rows, _ROWS):
-        strip = halved(wanted(*(each[top : top + _ROWS] for each in stored)), "transparent")
+        strip = wanted(*(each[top : top + _ROWS] for each in stored))
+        for _ in range(times):
+            strip = halved(strip, "transparent")
         if result is None:
-            result = np.empty(((rows + 1) // 2, *strip.shape[1:]), strip.dtype)
-        result[top // 2 : top // 2 + len(strip)] = strip
+            result = np.empty((-(-rows >> times), *strip.shape[1:]), strip.dtype)
+        result[top >> times : (top >> times) + len(strip)] = strip
     assert result is not None
     return result
 
