@@ -55,10 +55,6 @@ class Lines:
     lean: Floats
     back: Floats
 
-    def some(self, which: slice) -> "Lines":
-        """Some of them."""
-        return Lines(*(part[:, which] for part in (self.points_px, self.scale, self.lean, self.back)))
-
 
 class Sweep:
     """The numbers of one throw, seen from the eye that took its picture (one very far away for orthographic ones)."""
@@ -74,7 +70,9 @@ class Sweep:
         facing = throw.frame.rotation @ throw.facing
         self.height_m = float(facing @ (eye - origin))
         """How far the eye is from the receiving plane."""
-        landed = eye - origin - self.height_m / throw.slant * throw.light
+        self.depth_m = (self.height_m or _LEAST) / throw.slant
+        """How far the light runs from the eye to the receiving plane."""
+        landed = eye - origin - self.depth_m * throw.light
         self.centre_m = np.array([landed @ self.right, landed @ self.up])
         self.to_front_m = float(solid.normal[:2] @ np.array(solid.front_m) - solid.normal @ eye)
         """How far the solid's front line is behind the eye."""
@@ -131,17 +129,22 @@ class Sweep:
                 high = np.minimum(high, -start / slope)
         return low, high
 
-    def above(self, near_m: Pixels, far_m: Pixels, lean: Pixels) -> tuple[Pixels, Pixels]:
-        """From where to where (metres behind the eye) each ray is on the lit side of the receiving plane, too.
 
-        lean: how much of the light each ray holds per metre that it runs backwards."""
-        meets_m = 1.0 / np.maximum(lean * np.float32(-self.throw.slant / (self.height_m or _LEAST)), np.float32(_LEAST))
-        if self.height_m > 0.0:
-            return near_m, np.minimum(far_m, meets_m)
-        return np.maximum(near_m, meets_m), far_m
+def above(near_m: Pixels, far_m: Pixels, lean: Pixels, depth_m: Pixels) -> tuple[Pixels, Pixels]:
+    """From where to where (metres behind the eye) each ray is on the lit side of the receiving plane, too.
 
-    def towards_m(self, behind_m: Pixels, lean: Pixels) -> Pixels:
-        """Metres from the receiving plane towards the light, for what a ray of such a lean meets so far behind the
-        eye."""
-        result: Pixels = lean * behind_m + np.float32(self.height_m / self.throw.slant)
-        return result
+    lean: how much of the light each ray holds per metre that it runs backwards. depth_m: metres that the light runs
+    from the eye to the plane, for all rays with one sign."""
+    meets_m = lean * (np.float32(-1.0) / depth_m)
+    np.divide(np.float32(1.0), np.maximum(meets_m, np.float32(_LEAST), out=meets_m), out=meets_m)
+    if float(depth_m[0, 0]) > 0.0:
+        return near_m, np.minimum(far_m, meets_m, out=meets_m)
+    return np.maximum(near_m, meets_m, out=meets_m), far_m
+
+
+def towards(behind_m: Pixels, lean: Pixels, depth_m: Pixels) -> Pixels:
+    """Metres from the receiving plane towards the light, for what rays of such leans meet so far behind the eye.
+
+    depth_m: metres that the light runs from the eye to the plane."""
+    result: Pixels = lean * behind_m + depth_m
+    return result

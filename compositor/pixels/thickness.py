@@ -78,9 +78,9 @@ def _inwards(coverage: Pixels) -> Pixels:
 
 
 def softened(mask: Pixels, towards: Pixels, radii_px: tuple[float, float]) -> Pixels:
-    """A shadow's mask (h, w) float32 with the half-shadow of a round light.
+    """Shadows' masks (h, w[, c]) float32 with the half-shadow of a round light.
 
-    towards (h, w) float32: how far from each place what throws the shadow there is. radii_px: half-shadow's radius
+    towards (h, w[, c]) float32: how far from each place what throws the shadow there is. radii_px: half-shadow's radius
     across x and y per unit of it. A disc's shadow edge has a standard deviation of half its radius; each height is
     blurred by its own, mixed from two of a few that are blurred as a whole.
     """
@@ -110,11 +110,12 @@ def _steps(most: float, radius_px: float) -> list[float]:
 
 
 def blurred(mask: Pixels, sigma_x: float, sigma_y: float) -> Pixels:
-    """One channel (h, w) float32, with nothing around it, blurred by standard deviations in px. A wide blur is made on
-    a smaller picture."""
+    """Samples (h, w[, c]) float32, with nothing around them, blurred by standard deviations in px.
+
+    A wide blur is made on a smaller picture."""
     if max(sigma_x, sigma_y) < 0.2:
         return mask.copy()
-    height, width = mask.shape
+    height, width = mask.shape[:2]
     size = [max(1, round(n / max(1.0, s / _SIGMA_PX))) for n, s in ((width, sigma_x), (height, sigma_y))]
     x, y = max(sigma_x * size[0] / width, 0.05), max(sigma_y * size[1] / height, 0.05)
     smaller = size != [width, height]

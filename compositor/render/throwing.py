@@ -11,7 +11,7 @@ from compositor.geometry.shadow import Frame, Throw, half_shadow_radii, sky_patc
 from compositor.geometry.sweep import Fan, Sweep
 from compositor.pixels.thickness import blurred, softened
 from compositor.render.silhouette import Silhouette
-from compositor.render.sweeping import Sweeping, Swept
+from compositor.render.sweeping import Sheet, Sweeping, Swept
 
 MOST_LINES = 2048
 FINER = 1.5
@@ -22,6 +22,7 @@ FAINT = 0.02
 
 _LEAST_SIDE = 8
 _MARGIN = 3
+_TOGETHER = 3  # patches of the sky that are equally high and wide; pictures of four channels can be resized, not more
 _AT_ONCE = 40_000  # samples, few enough to stay in the processor's cache
 _HALVINGS = 2
 """So much coarser is the map of how far what throws a shadow is."""
@@ -66,21 +67,48 @@ def grid_over(low_m: Floats, high_m: Floats, per_m: tuple[float, float], most: i
 
 def thrown(silhouette: Silhouette, throw: Throw, grid: Grid, half_angle_deg: float) -> Pixels:
     """How much of the light is kept from each place of a grid, (h, w) float32 0..1."""
-    sweep = Sweep(throw)
-    fan = sweep.fan(*grid.bounds_m)
+    ((mask, towards_m),) = _cast(silhouette, [throw], grid)
+    return softened(mask, towards_m, _half_shadow_px(throw, grid, half_angle_deg))
+
+
+def _half_shadow_px(throw: Throw, grid: Grid, half_angle_deg: float) -> tuple[float, float]:
+    x, y = half_shadow_radii(1.0, throw.slant, half_angle_deg)
+    return x * grid.per_m[0], y * grid.per_m[1]
+
+
+def _cast(silhouette: Silhouette, throws: list[Throw], grid: Grid) -> list[tuple[Pixels, Pixels]]:
+    """For each of several throws on one plane, on the samples of a grid (h, w): how much of a light without extent is
+    kept, 0..1, and how far towards it (metres) what keeps it is."""
+    sweeps = [Sweep(throw) for throw in throws]
+    fans = [sweep.fan(*grid.bounds_m) for sweep in sweeps]
+    there = [fan.angles_rad[1] > fan.angles_rad[0] and fan.run_m[1] > fan.run_m[0] for fan in fans]
+    nothing = np.zeros(grid.size[::-1], np.float32)
+    if not any(there):
+        return [(nothing, nothing) for _ in fans]
+    per_m = [max(_fineness(fan, grid)) for fan, lands in zip(fans, there, strict=True) if lands]
+    sheets = [_sheet(sweep, fan, grid) for sweep, fan, lands in zip(sweeps, fans, there, strict=True) if lands]
+    sweeping = Sweeping(silhouette.seen(float(np.exp(np.mean(np.log(per_m))))), sheets)
+    swept = zip(sheets, sweeping.kept(), sweeping.towards(_HALVINGS), strict=True)
+    few = grid.fewer(2**_HALVINGS)
+    found = []
+    for lands in there:
+        if lands:
+            sheet, kept, towards = next(swept)
+            weight, total = cv2.split(_on_grid(towards, sheet.fan, few))
+            found.append((_on_grid(kept, sheet.fan, grid), _spread(total, weight, grid.size)))
+        else:
+            found.append((nothing, nothing))
+    return found
+
+
+def _sheet(sweep: Sweep, fan: Fan, grid: Grid) -> Sheet:
+    """As many rows and columns as a grid can show."""
     (first, last), (near, far) = fan.angles_rad, fan.run_m
-    if last <= first or far <= near:
-        return np.zeros(grid.size[::-1], np.float32)
     per_run, per_across = _fineness(fan, grid)
-    seen = silhouette.seen(max(per_run, per_across))
     wanted = np.array([(last - first) * far * per_across, (far - near) * per_run])
     wanted *= min(1.0, float(np.sqrt(FINER * np.prod(grid.size) / max(np.prod(wanted), 1.0))))
     rows, columns = (int(np.clip(np.ceil(count), 2, MOST_LINES)) for count in wanted)
-    sweeping = Sweeping(seen, sweep, fan, (rows, columns))
-    mask = _on_grid(sweeping.kept(), fan, grid)
-    weight, total = cv2.split(_on_grid(sweeping.towards(_HALVINGS), fan, grid.fewer(2**_HALVINGS)))
-    radii_m = half_shadow_radii(1.0, throw.slant, half_angle_deg)
-    return softened(mask, _spread(total, weight, grid.size), (radii_m[0] * grid.per_m[0], radii_m[1] * grid.per_m[1]))
+    return Sheet(sweep, fan, (rows, columns))
 
 
 def _fineness(fan: Fan, grid: Grid) -> tuple[float, float]:
@@ -125,10 +153,15 @@ def skylight_kept(
 
     sun: direction (3,) to it where it shines.
     """
+    patches, up = sky_patches(sun), np.array([0.0, 0.0, 1.0])
+    throws = [Throw(silhouette.solid, frame, patch.direction, receiver, up) for patch in patches]
+    cast = list(zip(patches, throws, _cast(silhouette, throws, grid), strict=True))
     kept = np.zeros((grid.size[1], grid.size[0]), np.float32)
-    for patch in sky_patches(sun):
-        throw = Throw(silhouette.solid, frame, patch.direction, receiver, np.array([0.0, 0.0, 1.0]))
-        kept += np.float32(patch.share) * thrown(silhouette, throw, grid, patch.half_angle_deg)
+    for first in range(0, len(cast), _TOGETHER):
+        some, same, found = zip(*cast[first : first + _TOGETHER], strict=True)
+        masks, towards_m = (cv2.merge(parts) for parts in zip(*found, strict=True))
+        several = softened(masks, towards_m, _half_shadow_px(same[0], grid, some[0].half_angle_deg))
+        kept += several @ np.array([patch.share for patch in some], np.float32)
     faint = np.float32(FAINT)
     result: Pixels = np.maximum(kept - faint, 0.0) / (1 - faint)
     return result

@@ -15,7 +15,7 @@ from compositor.geometry.shadow import Throw, frame_of, sky_luminance, sky_patch
 from compositor.geometry.solid import Build, flat_solid, solid_of
 from compositor.geometry.standing import footprint
 from compositor.geometry.sun import Sun, shadow_tip
-from compositor.geometry.sweep import Sweep
+from compositor.geometry.sweep import Sweep, towards
 
 UP = np.array([0.0, 0.0, 1.0])
 CAMERA = Camera(2000.0, (600.0, 500.0), (1200, 1000), -9.0, 1.5, 1.5)
@@ -104,8 +104,8 @@ def test_every_point_of_the_solid_throws_its_shadow_by_the_equation(
     assert abs(along[0] * run[1] - along[1] * run[0]) / np.hypot(*run) < 0.01  # px off the line
     behind = float(solid.normal @ (point - [*solid.front_m, 0.0])) + sweep.to_front_m
     assert behind * scale / back == pytest.approx(np.hypot(*wanted), rel=1e-4, abs=2e-3)
-    towards = sweep.towards_m(*(np.array([value]) for value in (behind, lean / back)))
-    assert towards[0] == pytest.approx(z / sin(radians(elevation)), rel=1e-3, abs=5e-3)
+    towards_m = towards(*(np.array([value]) for value in (behind, lean / back, sweep.depth_m)))
+    assert towards_m[0] == pytest.approx(z / sin(radians(elevation)), rel=1e-3, abs=5e-3)
 
 
 def test_bounds_hold_the_whole_shadow() -> None:
