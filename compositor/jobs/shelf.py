@@ -29,12 +29,18 @@ _EMPTY_BYTES = 1 << 10  # what a passing thing without samples counts: there may
 
 @dataclass(slots=True)
 class _Thing:
-    """in_hand: where others wait for it; None once it is made. held_bytes: 0 until then."""
+    """in_hand: where others wait for it, if any do. made: nobody has to any more. held_bytes: 0 until then."""
 
-    in_hand: Future[Any] | None
     passing: bool
+    in_hand: Future[Any] | None = None
+    made: bool = False
     value: Any = None
     held_bytes: int = 0
+
+    def waited_for(self) -> Future[Any]:
+        """Made when somebody waits first: hardly ever, and it takes as long as all the rest."""
+        self.in_hand = self.in_hand or Future()
+        return self.in_hand
 
 
 class Shelf:
@@ -77,9 +83,9 @@ class Shelf:
                 self._things.move_to_end(key)
                 if not files:
                     self._passing.move_to_end(key)
-                in_hand = thing.in_hand
+                in_hand = None if thing.made else thing.waited_for()
             else:
-                made = self._things[key] = _Thing(Future(), not files)
+                made = self._things[key] = _Thing(not files)
                 if not files:
                     self._passing[key] = made
                 self._passing_bytes += self._let_go_before.pop(key, 0)
@@ -123,23 +129,25 @@ class Shelf:
             return sum(self._held_bytes.values())
 
     def _make(self, key: _Key, thing: _Thing, make: Callable[[], Value]) -> Value:
-        in_hand = cast("Future[Value]", thing.in_hand)
         try:
             value = make()
         except BaseException as error:
+            with self._lock:
+                in_hand = thing.waited_for()
+                there = self._things.get(key) is thing
+                if there and not isinstance(error, CompositorError):  # the memory or the disk may have room again
+                    self._remove(key)
             in_hand.set_exception(error)
-            if not isinstance(error, CompositorError):  # the memory or the disk may have room again
-                with self._lock:
-                    if self._things.get(key) is thing:
-                        self._remove(key)
             raise
-        in_hand.set_result(value)
         with self._lock:
-            thing.value, thing.in_hand = value, None
+            thing.value, thing.made = value, True
+            waiting, thing.in_hand = thing.in_hand, None
             if self._things.get(key) is thing:
                 thing.held_bytes = held_bytes(value) or (_EMPTY_BYTES if thing.passing else 0)
                 self._held_bytes[thing.passing] += thing.held_bytes
             self._make_room()
+        if waiting is not None:
+            waiting.set_result(value)
         return value
 
     def _make_room(self) -> None:

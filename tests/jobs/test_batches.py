@@ -6,6 +6,7 @@ import sys
 import threading
 from collections import Counter
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +14,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from compositor.base.errors import UnusableInput
+from compositor.base.errors import PictureError, UnusableInput
 from compositor.files.header import PictureFile
 from compositor.files.load import load_element, load_plate
 from compositor.jobs import cut_outs as cut_outs_room
 from compositor.jobs import inputs as inputs_room
+from compositor.jobs import shelf as shelf_room
 from compositor.jobs.check import check_scene
 from compositor.jobs.listing import list_variants
 from compositor.jobs.render import render_scene
@@ -206,6 +208,46 @@ def test_a_shelf_lets_go_after_the_last_use() -> None:
     shelf.done(["a", "b"])  # b is needed no more
     shelf.take("kind", ("a", "b"), None, make)
     assert made == ["x", "x"]
+
+
+@pytest.mark.parametrize("error", [None, PictureError(Path("a.png"), "cut off"), MemoryError("no room")])
+def test_threads_that_want_a_thing_in_hand_wait_for_it(
+    error: Exception | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those that wait get what the first gets. Faults of files stay faults; memory may be there the next time."""
+    shelf, started, may_end, made = Shelf(), threading.Event(), threading.Event(), Counter[str]()
+    waiting = threading.Semaphore(0)
+
+    class Told(Future[Any]):
+        def result(self, timeout: float | None = None) -> Any:
+            waiting.release()
+            return super().result(timeout)
+
+    monkeypatch.setattr(shelf_room, "Future", Told)
+
+    def make() -> list[str]:
+        made["times"] += 1
+        started.set()
+        assert may_end.wait(20)
+        if error is not None:
+            raise error
+        return ["thing"]
+
+    def take() -> object:
+        try:
+            return shelf.take("kind", ("a",), None, make)
+        except (PictureError, MemoryError) as raised:
+            return raised
+
+    with ThreadPoolExecutor(4) as threads:
+        first = threads.submit(take)
+        assert started.wait(20)
+        others = [threads.submit(take) for _ in range(3)]
+        assert all(waiting.acquire(timeout=20) for _ in others)
+        may_end.set()
+        found = [future.result(20) for future in (first, *others)]
+    assert all(one is found[0] for one in found) and made["times"] == 1
+    assert take() is found[0] and made["times"] == (2 if isinstance(error, MemoryError) else 1)
 
 
 def test_findings_of_a_batch_are_told_once(words: Words, write: Write) -> None:
