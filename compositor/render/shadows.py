@@ -32,6 +32,7 @@ LEAST_LEFT = 1e-5
 """Where the sun is all the light there is, so much is left: less than 16 bits tell, but it can be divided by."""
 
 _STRIP_PX = 32_768
+_DEPTHS: dict[type[np.generic], int] = {np.uint16: cv2.CV_16U, np.float32: cv2.CV_32F}
 
 
 @dataclass(frozen=True)
@@ -95,10 +96,14 @@ class Ground:
     def shaded(self, kept: Kept) -> list[Pixels]:
         """Factors per channel of what hides the sun; the ground remembers."""
         before = self.sun[kept.place(self.corner)]
-        after = cv2.max(before, kept.share)
-        factors = [self._factor(_lit(after, left), _lit(before, left)) for left in self.left]
-        before[...] = after
-        return factors
+        if cv2.countNonZero(before) == 0:  # as nearly everywhere
+            made = {left: self._factor_of_open(kept.share, left) for left in set(self.left)}
+            before[...] = kept.share
+        else:
+            after = cv2.max(before, kept.share)
+            made = {left: self._factor(_lit(after, left), _lit(before, left)) for left in set(self.left)}
+            before[...] = after
+        return [made[left] for left in self.left]
 
     def closed_in(self, kept: Kept, back: Floats) -> list[Pixels]:
         """Factors per channel of what hides the sky and sends a share (3,) of its light back; the ground remembers."""
@@ -113,8 +118,13 @@ class Ground:
         return factors
 
     def _factor(self, after: Pixels, before: Pixels) -> Pixels:
-        depth = cv2.CV_16U if self.kind == np.uint16 else cv2.CV_32F
-        factor: Pixels = cv2.divide(after, before, scale=_full(self.kind), dtype=depth)
+        factor: Pixels = cv2.divide(after, before, scale=_full(self.kind), dtype=_DEPTHS[self.kind])
+        return factor
+
+    def _factor_of_open(self, after: Pixels, left_ratio: float) -> Pixels:
+        """The same where nothing has hidden the sun before."""
+        full = _full(self.kind)
+        factor: Pixels = cv2.addWeighted(after, (left_ratio - 1.0) * full, after, 0.0, full, dtype=_DEPTHS[self.kind])
         return factor
 
 
@@ -245,13 +255,14 @@ def _layer(
         share = kept.share[top : top + rows]
         if cv2.minMaxLoc(share)[1] > 0.0:
             strip = Kept(Window(window.left, window.top + top, window.width, len(share)), share)
-            samples[top : top + rows] = _multiplying(factors(strip))
+            _put_factors(factors(strip), samples[top : top + rows])
     layer = cropped(f"{element}/{what}", what, "multiply", (window.left, window.top), samples)
     return [] if layer is None else [layer]
 
 
-def _multiplying(factors: list[Pixels]) -> Pixels:
-    """Samples (h, w, 4) that multiply by factors, without coverage where these do not darken."""
+def _put_factors(factors: list[Pixels], samples: Pixels) -> None:
+    """Put samples that multiply by factors into empty ones (h, w, 4), wherever they darken."""
     least, full = cv2.min(cv2.min(factors[0], factors[1]), factors[2]), _full(factors[0].dtype)
-    samples: Pixels = cv2.merge([*factors, np.full_like(least, full)])
-    return cv2.copyTo(samples, (least < full * (1.0 - LEAST_SHARE)).view(np.uint8))
+    darker = (least < full * (1.0 - LEAST_SHARE)).view(np.uint8)
+    least.fill(full)
+    cv2.copyTo(cv2.merge([*factors, least]), darker, samples)
