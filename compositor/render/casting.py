@@ -9,11 +9,12 @@ from functools import cached_property
 
 import numpy as np
 
-from compositor.base.arrays import Floats, Pixels
+from compositor.base.arrays import Floats, Pixels, with_ones
 from compositor.base.errors import GeometryError
 from compositor.base.opencv import cv2
 from compositor.geometry.camera import Camera
 from compositor.geometry.planes import Plane
+from compositor.geometry.polygons import in_front
 from compositor.geometry.shadow import Throw, half_shadow_radii, sunward_ground
 from compositor.geometry.sun import HALF_ANGLE_DEG
 from compositor.plan.light import Light, Point, Shadow
@@ -39,16 +40,27 @@ LEAST_SHARE = 1e-3
 
 @dataclass(frozen=True)
 class PlaneMap:
-    """How much of a light is kept from the samples of a grid on a plane, (h, w) float32 0..1. wall_m: the foot of the
-    wall that it lies on; None: on the ground."""
+    """How much of a light is kept from the samples of a grid on a plane, (h, w) float32 0..1.
 
-    plane: Plane
-    grid: Grid
+    to_frame: 3×3, from its pixels to those of the plate. on_wall: whether it lies on a wall, and not on the ground.
+    """
+
+    to_frame: Floats
     share: Pixels
-    wall_m: tuple[Point, Point] | None = None
+    on_wall: bool = False
 
     @cached_property
-    def outline_px(self) -> Floats:
+    def box_px(self) -> tuple[float, float, float, float] | None:
+        """Where in the plate there is something to be seen of it: left, top, right, bottom; None: nowhere."""
+        visible = in_front(with_ones(self._outline_px) @ self.to_frame.T)
+        if len(visible) == 0:
+            return None
+        points = visible[:, :2] / visible[:, 2:]
+        (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        return left, top, right, bottom
+
+    @property
+    def _outline_px(self) -> Floats:
         """Convex polygon (n, 2) of its samples, between which there is something to be seen; none where there is
         nothing."""
         there = np.asarray(self.share > LEAST_SHARE).view(np.uint8)
@@ -85,7 +97,8 @@ def sky_map(shadow: Shadow, silhouette: Silhouette, light: Light, camera: Camera
     low, high = flat.min(axis=0) - SKY_REACH * height, flat.max(axis=0) + SKY_REACH * height
     grid = grid_over(low, high, _fineness(plane, shadow, camera), SKY_PIXELS)
     sun = None if light.sun is None else light.sun.direction
-    return PlaneMap(plane, grid, skylight_kept(silhouette, shadow.frame, plane, grid, sun))
+    share = skylight_kept(silhouette, shadow.frame, plane, grid, sun)
+    return PlaneMap(plane.homography(camera) @ grid.to_plane, share)
 
 
 def _thrown(
@@ -111,7 +124,8 @@ def _thrown(
         return None
     grid = grid_over(low, high, _fineness(plane, shadow, camera), MOST_PIXELS)
     share = thrown(silhouette, throw, grid, HALF_ANGLE_DEG)
-    return PlaneMap(plane, grid, share if wall is None else _cut(share, grid, low, high), wall)
+    to_frame = plane.homography(camera) @ grid.to_plane
+    return PlaneMap(to_frame, share if wall is None else _cut(share, grid, low, high), wall is not None)
 
 
 def _upright(wall: tuple[Point, Point]) -> tuple[Plane, Floats]:

@@ -7,6 +7,7 @@ lies in shadow in the plate gets none at all: every layer holds only what its el
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
+from math import ceil, floor
 from typing import Any, Literal
 
 import numpy as np
@@ -22,7 +23,7 @@ from compositor.plan.light import Light, Point, Shadow
 from compositor.plan.model import Plan, StackItem
 from compositor.render.bounced import returned
 from compositor.render.casting import LEAST_SHARE, WALL_TOP_M, PlaneMap, sky_map, sun_maps
-from compositor.render.layer import Layer, cropped, window_around
+from compositor.render.layer import Layer, cropped
 from compositor.render.pictures import Pictures
 from compositor.render.silhouette import Silhouette
 from compositor.render.view import View, view_coverage
@@ -32,6 +33,7 @@ LEAST_LEFT = 1e-5
 """Where the sun is all the light there is, so much is left: less than 16 bits tell, but it can be divided by."""
 
 _STRIP_PX = 32_768
+_MARGIN_PX = 2
 _DEPTHS: dict[type[np.generic], int] = {np.uint16: cv2.CV_16U, np.float32: cv2.CV_32F}
 
 
@@ -162,10 +164,10 @@ class _Cutter:
             return None
         parts = []
         for found in self.maps("sun", light, lambda: sun_maps(self.shadow, self.silhouette, light, self.camera)):
-            part = _seen(found, self.camera, self.view)
+            part = _seen(found, self.view)
             if part is None:
                 continue
-            if found.wall_m is None:
+            if not found.on_wall:
                 for wall in light.walls_m:
                     _open_behind(part, self.camera, self.view, wall)
             parts.append(part)
@@ -176,15 +178,15 @@ class _Cutter:
         if not self.shadow.contact:
             return None
         found = self.maps("sky", light, lambda: sky_map(self.shadow, self.silhouette, light, self.camera))
-        return None if found is None else _seen(found, self.camera, self.view)
+        return None if found is None else _seen(found, self.view)
 
 
-def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
+def _seen(found: PlaneMap, view: View) -> Kept | None:
     """A map as the view shows it; None where nothing of it is there."""
-    to_view = view.matrix @ found.plane.homography(camera) @ found.grid.to_plane
-    window = window_around(found.outline_px, to_view, view.size_px)
+    window = _window(found.box_px, view)
     if window is None:
         return None
+    to_view = view.matrix @ found.to_frame
     middles = np.array([[1.0, 0.0, window.left + 0.5], [0.0, 1.0, window.top + 0.5], [0.0, 0.0, 1.0]])
     try:
         back = np.linalg.inv(to_view) @ middles
@@ -199,6 +201,18 @@ def _seen(found: PlaneMap, camera: Camera, view: View) -> Kept | None:
         return None
     part = Window(window.left + left, window.top + top, right - left, bottom - top)
     return Kept(part, shown[top:bottom, left:right])
+
+
+def _window(box_px: tuple[float, float, float, float] | None, view: View) -> Window | None:
+    """The window of a view that holds what of it shows a box of the plate, and a little more; None where none does."""
+    if box_px is None:
+        return None
+    s, (width, height) = view.scale_ratio, view.size_px
+    left, right = (s * (x - view.left_px) for x in box_px[::2])
+    top, bottom = (s * (y - view.top_px) for y in box_px[1::2])
+    x, y = max(floor(left) - _MARGIN_PX, 0), max(floor(top) - _MARGIN_PX, 0)
+    size = min(ceil(right) + _MARGIN_PX, width) - x, min(ceil(bottom) + _MARGIN_PX, height) - y
+    return Window(x, y, *size) if min(size) > 0 else None
 
 
 def _open_behind(ground: Kept, camera: Camera, view: View, wall_m: tuple[Point, Point]) -> None:
