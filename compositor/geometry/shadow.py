@@ -134,27 +134,31 @@ def sky_patches(sun: Floats | None) -> list[SkyPatch]:
 
     Equal areas of the sky's projection on the ground, after Nusselt: two rings, each turned towards the sun.
     """
-    found = []
     start = 0.0 if sun is None else float(np.arctan2(sun[0], sun[1]))
     turns, shares = (part.ravel() for part in np.meshgrid([-0.8, -0.4, 0.0, 0.4, 0.8], [0.1, 0.3, 0.5, 0.7, 0.9]))
+    middles, halves, parts = [], [], []
     for count, inner, outer, half_angle_deg in ((3, 0.0, 0.577, 28.0), (6, 0.577, 1.0, 20.0)):
+        azimuths = start + 2.0 * np.pi * np.arange(count) / count
         levels = np.sqrt(inner**2 + (outer**2 - inner**2) * shares)
-        for index in range(count):
-            azimuth = start + 2.0 * np.pi * index / count
-            parts = _on_disc(azimuth + np.pi * turns / count, levels)
-            luminance = float(np.mean(sky_luminance(parts, sun)))
-            found.append((_on_disc(azimuth, np.sqrt((inner**2 + outer**2) / 2.0)), half_angle_deg, luminance))
-    whole = sum(luminance for _, _, luminance in found)
-    return [SkyPatch(direction, half, luminance / whole) for direction, half, luminance in found]
+        parts.append(_on_disc(azimuths[:, np.newaxis] + np.pi * turns / count, levels))
+        middles.append(_on_disc(azimuths, np.sqrt((inner**2 + outer**2) / 2.0)))
+        halves += [half_angle_deg] * count
+    luminance = sky_luminance(np.concatenate(parts), sun).mean(axis=1)
+    of_all = luminance / luminance.sum()
+    return [
+        SkyPatch(direction, half, float(share))
+        for direction, half, share in zip(np.concatenate(middles), halves, of_all, strict=True)
+    ]
 
 
 def _on_disc(azimuth_rad: float | Floats, level: float | Floats) -> Floats:
-    """The directions (3,) or (n, 3) in the sky over points of the unit disc."""
-    return np.stack([level * np.sin(azimuth_rad), level * np.cos(azimuth_rad), np.sqrt(1.0 - level**2)], axis=-1)
+    """The directions (..., 3) in the sky over points of the unit disc."""
+    right, ahead = level * np.sin(azimuth_rad), level * np.cos(azimuth_rad)
+    return np.stack([right, ahead, np.broadcast_to(np.sqrt(1.0 - level**2), right.shape)], axis=-1)
 
 
 def sky_luminance(direction: Floats, sun: Floats | None) -> Floats:
-    """Luminance of the sky in directions (3,) or (n, 3), in a unit of its own.
+    """Luminance of the sky in directions (..., 3), in a unit of its own.
 
     ISO 15469:2004 (CIE S 011): type 12, clear, about a sun in a direction (3,); without one type 1, overcast.
     """

@@ -22,6 +22,8 @@ DEPTH_RATIO = 0.5
 """Depth of a thing as a share of its width, where nothing states or shows it: chest depth over shoulder breadth of a
 standing person (ANSUR II, NATICK/TR-15/007, value from memory)."""
 
+_LEAST, _FAR_M = 1e-9, 300.0
+
 STEM_RATIO = 0.25
 """A thing whose footprint is not wider than this share of its width (a parasol, a tree, a lamp) is round about it."""
 
@@ -84,6 +86,15 @@ class Solid:
             back = float((corners @ self.normal[:2]).max(initial=0.0))
             return 0.0, max(self.depth_m, back + 0.5 * self.depth_m)
         return self.middle_m - self.depth_m / 2.0, self.middle_m + self.depth_m / 2.0
+
+    @cached_property
+    def eye(self) -> tuple[Floats, Floats]:
+        """3×3: directions in subject coordinates to homogeneous pixels, positive ahead; and the eye (3,) that took the
+        picture, very far away for orthographic ones."""
+        matrix = self.matrix * np.sign(self.matrix[2, 3])
+        if abs(np.linalg.det(matrix[:, :3])) < _LEAST * float(np.abs(matrix[:, :3]).max()) ** 3:
+            matrix = matrix + np.outer(matrix[:, 3], [*(self.normal / _FAR_M), 0.0])
+        return fixed(matrix[:, :3]), fixed(-np.linalg.solve(matrix[:, :3], matrix[:, 3]))
 
     def slice_homography(self, behind_m: float) -> Floats:
         """3×3: (metres along the front line, metres up) in the slice so far behind the front line, to pixels."""

@@ -23,7 +23,6 @@ Integers = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 _MOST_LEAN = 1e3
 _LEAST = 1e-9
-_FAR_M = 300.0
 _AROUND = np.pi - 1e-6
 
 
@@ -60,12 +59,9 @@ class Sweep:
     """The numbers of one throw, seen from the eye that took its picture (one very far away for orthographic ones)."""
 
     def __init__(self, throw: Throw) -> None:
-        matrix = throw.solid.matrix * np.sign(throw.solid.matrix[2, 3])
-        if abs(np.linalg.det(matrix[:, :3])) < _LEAST * float(np.abs(matrix[:, :3]).max()) ** 3:
-            matrix = matrix + np.outer(matrix[:, 3], [*(throw.solid.normal / _FAR_M), 0.0])
-        self.throw, self.pixels = throw, matrix[:, :3]
-        eye = -np.linalg.solve(self.pixels, matrix[:, 3])
         solid, plane = throw.solid, throw.to_subject
+        self.throw = throw
+        self.pixels, eye = solid.eye
         self.right, self.up, origin = plane.T
         facing = throw.frame.rotation @ throw.facing
         self.height_m = float(facing @ (eye - origin))
