@@ -61,7 +61,7 @@ def _multiplied(samples: Pixels, alpha: Pixels, light: Pixels) -> Pixels:
     are fewer than it multiplies at once, in another way."""
     rows, columns = alpha.shape
     size = 4 * rows * columns
-    flat = np.zeros((2, 1, size + -size % _AT_ONCE), np.uint16)
+    flat = np.empty((2, 1, size + -size % _AT_ONCE), np.uint16)
     result, factor = (each[0, :size].reshape(rows, columns, 4) for each in flat)
     coverage = np.multiply(alpha, np.uint16(257), dtype=np.uint16)
     _look_up(samples, light, result)

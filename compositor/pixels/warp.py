@@ -19,8 +19,8 @@ from compositor.pixels.footprint import TILE_PX, Sampling, Window, plan_tiles
 from compositor.pixels.mips import BORDERS, Box, Mips
 from compositor.pixels.strips import THREADS, run_all
 
-_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster, except of looks into means
-_SOFT_BAND_PX = 4 * TILE_PX
+_BAND_PX = 2 * TILE_PX  # rows that are worked on together; more of them were no faster
+_SOFT_BAND_PX = 3 * TILE_PX  # the same of looks into means; still more take memory that the system has to find first
 _LOOK_PX = 2  # beside what is looked at: a neighbour, and one for rounding
 _DOUBLED_PX = 2 * MARGIN_PX + 1  # beside what is doubled twice
 
