@@ -22,8 +22,6 @@ DEPTH_RATIO = 0.5
 """Depth of a thing as a share of its width, where nothing states or shows it: chest depth over shoulder breadth of a
 standing person (ANSUR II, NATICK/TR-15/007, value from memory)."""
 
-_LEAST, _FAR_M = 1e-9, 300.0
-
 STEM_RATIO = 0.25
 """A thing whose footprint is not wider than this share of its width (a parasol, a tree, a lamp) is round about it."""
 
@@ -36,6 +34,9 @@ APART_RATIO = 0.25
 FEET_RATIO = 0.75
 """How far behind its feet's front line the middle of what stands on feet lies, as a share of how deep it is: people
 stand on their ankles, three quarters of a foot behind the toes (ANSUR II, value from memory)."""
+
+_LEAST = 1e-9
+_FAR_M = 300.0
 
 
 @dataclass(frozen=True)

@@ -126,8 +126,8 @@ class Sweeping:
         shapes, sheet = np.array(self._shapes(every)), self.sheet[lines]
         begins = np.cumsum(shapes.prod(axis=1)) - shapes.prod(axis=1)
         first = begins[sheet] + self.rows[lines] // every * shapes[sheet, 1]
-        scales = [(one.start[1], 1.0 / (one.step[1] * every), one.shape[1]) for one in self.sheets]
-        start_m, per_m, _ = np.array(scales, np.float32)[sheet].T
+        scales = [(one.start[1], 1.0 / (one.step[1] * every)) for one in self.sheets]
+        start_m, per_m = np.array(scales, np.float32)[sheet].T
         return Layout(first, start_m, per_m, (shapes[sheet, 1] - 1).astype(np.float32))
 
     def _maps(self, samples: Pixels, every: int) -> list[Swept]:
@@ -154,7 +154,7 @@ class Sweeping:
             lean, back = _at(along[2:4], middles)
         coverage, near, far = (cv2.extractChannel(looked, i) for i in range(3))
         coverage = np.multiply(coverage, np.float32(1.0 / 65535.0), dtype=np.float32)
-        coverage[:, -1] = 0.0
+        coverage[:, -1] = 0.0  # so that nothing reaches from one line into the next
         lean /= back
         least_m, step_m = self.sheets[0].sweep.to_front_m + self.seen.least_m, self.seen.step_m
         near, far = (cv2.addWeighted(part, step_m, part, 0.0, least_m, dtype=cv2.CV_32F) for part in (near, far))
