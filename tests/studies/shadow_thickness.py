@@ -73,7 +73,7 @@ def main() -> None:
         shown(f"{ratio} as deep as broad", patch.object(solid, "PART_DEPTH_RATIO", ratio))
     for ratio in (0.5, 0.65, 0.85):
         shown(f"feet {ratio} before the middle", patch.object(solid, "FEET_RATIO", ratio))
-    shown("an even sky", patch.object(shadow, "sky_luminance", lambda direction, sun: 1.0))
+    shown("an even sky", patch.object(shadow, "sky_luminance", lambda directions, sun: np.ones(directions.shape[:-1])))
 
 
 if __name__ == "__main__":
