@@ -64,7 +64,7 @@ class Silhouette:
         half_m /= np.float32(per_m)
         near, far = _Sides(self.solid, level, coverage.shape).reach(half_m)
         least_m = self.solid.reach_m[0]
-        step_m = (self.solid.reach_m[1] + self.solid.depth_m - least_m) / 65535.0
+        step_m = max(self.solid.reach_m[1] + self.solid.depth_m - least_m, _LEAST_M) / 65535.0
         near, far = (
             cv2.addWeighted(part, 1.0 / step_m, part, 0.0, -least_m / step_m, dtype=cv2.CV_16U) for part in (near, far)
         )

@@ -140,3 +140,12 @@ def test_what_a_pixel_shows_lies_between_the_sides_that_its_ray_meets(along: flo
         share = np.linalg.solve(np.column_stack([ray, -run]), np.array(end) - eye)[0]
         leaves.append(float((eye + share * ray)[1]))
     assert ends == pytest.approx(min(leaves), abs=0.008)
+
+
+def test_what_is_as_thin_as_a_sheet_lies_where_it_stands() -> None:
+    """A matte without broad parts tells no depth at all."""
+    rows = tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in own_pixels())
+    solid = Solid(rows, ((0.0, 0.0), (600.0, 0.0), (600.0, 800.0), (0.0, 800.0)), (0.0, 0.0), 0.0, 0.0, 0.3)
+    seen = Silhouette(Mips(np.full((800, 600), 65535, np.uint16)), solid).seen(1e4)
+    _, near, far, _ = seen.least_m + seen.step_m * seen.channels[400, 300].astype(float)
+    assert (near, far) == pytest.approx((0.3, 0.3), abs=1e-3)
