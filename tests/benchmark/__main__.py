@@ -1,8 +1,9 @@
 """Speed by ratios: python -m tests.benchmark [--only w1,w2,small,threads] [--quick] [--runs 5].
 
 Every program runs in a fresh process, all of them one after the other in every round, each round starting with the
-next one; what is told are medians over the rounds. CPU time is user and system time of the work without imports. Read
-the ratios, not the seconds. Writes outputs/benchmark.json.
+next one; what is told are medians over the rounds. Floor and product have two threads each, or one each where it says
+so: two cores at work share caches and take more CPU time each. CPU time is user and system time of the work without
+imports. Read the ratios, not the seconds. Writes outputs/benchmark.json.
 """
 
 import argparse
@@ -70,8 +71,9 @@ def _runs(only: list[str], quick: bool) -> list[Run]:
     runs = []
     if "w1" in only:
         runs += [Run(program, "w1") for program in own + libraries]
+        runs += [Run(program, "w1", threads=1) for program in own]
     if "w2" in only:
-        runs += [Run(program, "w2-few", count) for program in own for count in (1, FEW)]
+        runs += [Run(program, "w2-few", count, threads) for program in own for count in (1, FEW) for threads in (1, 2)]
         runs += [Run(program, "w2-few", 4) for program in libraries]
         runs += [Run("product-fast", "w2-cached", count) for count in (FEW, MANY)]
     if "small" in only:
@@ -116,23 +118,28 @@ def _ratios(medians: dict[str, dict]) -> dict[str, float]:
         told = medians.get(Run(program, work, count, threads).key)
         return None if told is None else told["cpu_s"]
 
-    def each(program: str, work: str, few: int, many: int) -> float | None:
-        return _quotient(_difference(cpu(program, work, many), cpu(program, work, few)), many - few)
+    def each(program: str, work: str, few: int, many: int, threads: int = 2) -> float | None:
+        spent = (cpu(program, work, count, threads) for count in (many, few))
+        return _quotient(_difference(*spent), many - few)
 
     fastest, cold_fastest = cpu("floor-fast", "w1"), each("floor-fast", "w2-few", 1, FEW)
     best = min((cpu(name, "w1") for name in NEEDS if cpu(name, "w1")), default=None)
     least = min((cpu(name, "w2-few", 4) for name in NEEDS if cpu(name, "w2-few", 4)), default=None)
     for codecs in ("base", "fast"):
-        product = f"product-{codecs}"
-        found[f"W1 {codecs} / its floor"] = _quotient(cpu(product, "w1"), cpu(f"floor-{codecs}", "w1"))
+        product, floor = f"product-{codecs}", f"floor-{codecs}"
+        found[f"W1 {codecs} / its floor"] = _quotient(cpu(product, "w1"), cpu(floor, "w1"))
+        found[f"W1 {codecs} / its floor, one thread"] = _quotient(cpu(product, "w1", 1, 1), cpu(floor, "w1", 1, 1))
         found[f"W1 {codecs} / fastest floor"] = _quotient(cpu(product, "w1"), fastest)
         found[f"W1 {codecs} / best of the libraries"] = _quotient(cpu(product, "w1"), best)
-        cold = each(product, "w2-few", 1, FEW)
-        found[f"W2 cold {codecs} / its floor"] = _quotient(cold, each(f"floor-{codecs}", "w2-few", 1, FEW))
+        cold, alone = each(product, "w2-few", 1, FEW), each(product, "w2-few", 1, FEW, 1)
+        found[f"W2 cold {codecs} / its floor"] = _quotient(cold, each(floor, "w2-few", 1, FEW))
+        found[f"W2 cold {codecs} / its floor, one thread"] = _quotient(alone, each(floor, "w2-few", 1, FEW, 1))
         found[f"W2 cold {codecs} / fastest floor"] = _quotient(cold, cold_fastest)
         found[f"W2 cold {codecs} / best of the libraries"] = _quotient(cold, None if least is None else least / 4)
-    cached = each("product-fast", "w2-cached", FEW, MANY)
-    found["W2 with cut-outs at hand / cold floor"] = _quotient(cached, cold_fastest)
+    for threads, how in ((2, ""), (1, ", one thread")):
+        cached = each("product-fast", "w2-cached", FEW, MANY, threads)
+        cold_floor = each("floor-fast", "w2-few", 1, FEW, threads)
+        found[f"W2 with cut-outs at hand / cold floor{how}"] = _quotient(cached, cold_floor)
     told = medians.get(Run("product-base", "w1").key, {})
     found["compositing's share of W1 (base)"] = _quotient(told.get("compositing_s"), told.get("cpu_s"))
     found["two threads / one (W2, wall)"] = _quotient(*(_wall_each(medians, threads) for threads in (1, 2)))

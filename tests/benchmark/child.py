@@ -18,6 +18,8 @@ def main(program: str, work: str, folder: Path, out: Path, count: int = 1, threa
         for name in FAST:
             sys.modules[name] = None  # as if it were not installed
     run = _prepared(program, work, folder, out, count, threads)
+    if threads == 1:
+        _work_alone()
     before, wall, waited = resource.getrusage(resource.RUSAGE_SELF), time.perf_counter(), _waited()
     more = run() or {}
     after = resource.getrusage(resource.RUSAGE_SELF)
@@ -41,7 +43,8 @@ def _prepared(program: str, work: str, folder: Path, out: Path, count: int, thre
     if name == "floor":
         from tests.benchmark import floor
 
-        return (lambda: floor.w1(folder, out)) if work == "w1" else (lambda: floor.w2(folder, out, count))
+        w1, w2 = (lambda: floor.w1(folder, out, threads)), (lambda: floor.w2(folder, out, count, threads))
+        return w1 if work == "w1" else w2
     if name == "product":
         from tests.benchmark import product
 
@@ -55,6 +58,13 @@ def _prepared(program: str, work: str, folder: Path, out: Path, count: int, thre
     if work == "w1":
         return lambda: libraries.w1(folder, out, name)
     return lambda: libraries.w2(folder, out, name, count)
+
+
+def _work_alone() -> None:
+    """Strips of one picture are not shared out either, so that it is one thread in truth."""
+    from compositor.pixels.strips import work_alone
+
+    work_alone()
 
 
 def _import(name: str) -> None:

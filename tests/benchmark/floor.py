@@ -1,32 +1,36 @@
-"""The floor: every input decoded once, the pixels under the layers touched once, every output encoded. No picture."""
+"""The floor: every input decoded once, the pixels under the layers touched once, every output encoded. No picture.
 
+It has as many threads as the product beside it: two cores at work take more CPU time each than one alone does.
+"""
+
+from functools import partial
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from compositor.pixels.strips import run_all
 from tests.benchmark.placing import Job, read
 
 
-def w1(folder: Path, out: Path) -> None:
+def w1(folder: Path, out: Path, threads: int) -> None:
     """One frame."""
     job = read(folder, "w1")[0]
     plate = decoded(folder / "plate.jpg")
-    for thing in job.things:
-        decoded(folder / thing.image)
+    run_all([partial(_only_decoded, folder / thing.image) for thing in job.things], threads)
     for thing in job.things:
         touch(plate, thing.onto, 3000, 2000)
     save(plate, job, out)
 
 
-def w2(folder: Path, out: Path, count: int) -> None:
+def w2(folder: Path, out: Path, count: int, threads: int) -> None:
     """Deliveries with a cut-out of their own each; plate and the other cut-outs are decoded once."""
     jobs = read(folder, "w2-few")
     plate = decoded(folder / "plate.jpg")
     shared = {thing.image for thing in jobs[0].things} & {thing.image for thing in jobs[1].things}
-    for image in shared:
-        decoded(folder / image)
-    for index in range(count):
+    run_all([partial(_only_decoded, folder / image) for image in sorted(shared)], threads)
+
+    def delivery(index: int) -> None:
         job = jobs[index % len(jobs)]
         for thing in job.things:
             if thing.image not in shared:
@@ -34,6 +38,12 @@ def w2(folder: Path, out: Path, count: int) -> None:
         _, _, _, window, (width, height) = job.deliveries[0]
         left, top = int(window[0]), int(window[1])
         save(plate[top : top + height, left : left + width] + np.uint8(1), job, out / str(index))
+
+    run_all([partial(delivery, index) for index in range(count)], threads)
+
+
+def _only_decoded(path: Path) -> None:
+    decoded(path)
 
 
 def decoded(path: Path) -> np.ndarray:

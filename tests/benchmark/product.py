@@ -8,16 +8,13 @@ from compositor.jobs.batch import Choice, Means, run_batch
 from compositor.jobs.outcome import Solved
 from compositor.jobs.render import LAYERS, OVERLAY, Rendering, render_variants
 from compositor.jobs.solving import Problem
-from compositor.pixels.strips import work_alone
 
 
 def run(work: str, folder: Path, out: Path, count: int, threads: int) -> dict[str, float]:
     """Render a scene of the benchmark, so many of its variants. Returns CPU seconds of compositing.
 
-    threads: jobs at once; with 1 the strips of a variant are not shared out either, so that it is one thread in truth.
+    threads: jobs at once.
     """
-    if threads == 1:
-        work_alone()
     spent = _watched()
     outcome = render_variants(_choice(work, folder, count, threads), Rendering(out, frozenset((OVERLAY, LAYERS))))
     if outcome.failed:
