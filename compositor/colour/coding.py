@@ -34,13 +34,6 @@ def opaque_codes(linear: Pixels, space: Space, out: Pixels) -> None:
     encode(cv2.cvtColor(linear, cv2.COLOR_RGBA2RGB), space, out.dtype.itemsize * 8, out)
 
 
-def decode_colours(samples: Pixels, space: Space, out: Pixels | None = None) -> Pixels:
-    """As `decode` of (h, w, 4), twice as fast; the fourth channel comes out right where it is empty or full, only."""
-    if samples.dtype == np.uint16 or not _one_curve(space):
-        return decode(samples, space, out)
-    return _look_up(samples, _to_linear_16(space, 1), out)
-
-
 def encode_colours(linear: Pixels, space: Space, depth_bits: int, out: Pixels | None = None) -> Pixels:
     """As `encode` of (h, w, 4), faster; the fourth channel comes out right where it is empty or full, only."""
     if linear.dtype != np.uint16 or not _one_curve(space):

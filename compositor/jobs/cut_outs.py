@@ -102,6 +102,8 @@ class StoredMips(Mips):
         """Of an entry; None once one turned out to be damaged."""
         if self._remade is not None:
             return None
+        for entry in (self._stored, self._means):  # one without the other would be worth nothing
+            entry.used()
         known = stored.path, number
         opened = self._opened.get(known)  # as long as somebody holds it: asked for again and again while one looks
         if opened is not None:
@@ -183,7 +185,8 @@ def _read(cache: Cache | None, key: str) -> tuple[Stored, Stored] | None:
     """The entries of levels and of means; None where there are not both."""
     if cache is None:
         return None
-    stored, means = cache.read(key), cache.read(_key_of_means(key))
+    stored = cache.read(key)
+    means = None if stored is None else cache.read(_key_of_means(key))
     return None if stored is None or means is None else (stored, means)
 
 

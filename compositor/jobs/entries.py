@@ -88,8 +88,7 @@ class Stored:
 
     def array(self, number: int) -> Pixels:
         """One of its arrays, mapped from the file, read-only. Raises Damaged where it is not what was written."""
-        if monotonic() - self._marked_s > _MARKED_S:
-            self.mark()
+        self.used()
         known = self.path, number
         samples = self._mapped.get(known)
         if samples is not None:
@@ -101,6 +100,11 @@ class Stored:
         self.checked.add(number)
         self._mapped.hold(known, samples)
         return samples
+
+    def used(self) -> None:
+        """It is used now: marked, unless that was done shortly before."""
+        if monotonic() - self._marked_s > _MARKED_S:
+            self.mark()
 
     def mark(self) -> None:
         """It counts as used now; what is not used for longest goes first."""

@@ -30,7 +30,7 @@ def collect_seldom() -> None:
 @contextmanager
 def kept_for_batches() -> Iterator[None]:
     """For work whose values are frozen and hardly ever hold each other, and whose threads compute outside the
-    interpreter most of the time. What was set before comes back after it."""
+    interpreter most of the time. What was set in Python before comes back after it; memory stays kept."""
     threshold, turn_s = gc.get_threshold(), sys.getswitchinterval()
     _keep_memory()
     collect_seldom()

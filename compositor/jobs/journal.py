@@ -8,7 +8,7 @@ import json
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from compositor.files.atomic import file_checksum, remove_parts, write_whole
+from compositor.files.atomic import content_hash, file_checksum, remove_parts, write_whole
 from compositor.report.record import as_json
 
 _FOLDER = ".made"
@@ -56,7 +56,8 @@ class Journal:
 
 
 def _holds(path: Path, checksum: str) -> bool:
+    """Former versions wrote content hashes."""
     try:
-        return file_checksum(path) == checksum
+        return (content_hash if checksum.startswith("sha256:") else file_checksum)(path) == checksum
     except OSError:
         return False

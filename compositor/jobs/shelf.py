@@ -142,12 +142,13 @@ class Shelf:
         with self._lock:
             thing.value, thing.made = value, True
             waiting, thing.in_hand = thing.in_hand, None
+        if waiting is not None:
+            waiting.set_result(value)
+        with self._lock:
             if self._things.get(key) is thing:
                 thing.held_bytes = held_bytes(value) or (_EMPTY_BYTES if thing.passing else 0)
                 self._held_bytes[thing.passing] += thing.held_bytes
             self._make_room()
-        if waiting is not None:
-            waiting.set_result(value)
         return value
 
     def _make_room(self) -> None:

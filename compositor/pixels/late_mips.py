@@ -138,7 +138,8 @@ class LateMips(Mips):
 
     def _all(self) -> Pixels:
         if self._whole is None:
-            self._whole, self._whole_means = self._made(self._stored(), self._alpha), None  # one of both is enough
+            self._whole_means = None  # one of both is enough, and there is no room for both
+            self._whole = self._made(self._stored(), self._alpha)
         return self._whole
 
     def _often(self, means: bool, box: Box) -> bool:

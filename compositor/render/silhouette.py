@@ -20,19 +20,24 @@ _ROWS = 16  # sides are looked up in one of so many: they are upright, and so ve
 @dataclass(frozen=True)
 class Seen:
     """A level of a silhouette, (h, w, 4) uint16: coverage; from where to where each part lies behind the front line, in
-    steps of step_m from least_m on; and nothing, because four channels are looked up in half the time of three. box_px:
-    where it is not empty, in the picture's own pixels."""
+    steps of step_m from least_m on; and nothing, because four channels are looked up in half the time of three. beyond:
+    the same of what lies beyond the frame, where looks at the edge reach half. box_px: where it is not empty, in the
+    picture's own pixels."""
 
     channels: Pixels
     least_m: float
     step_m: float
     level: int
+    beyond: tuple[float, float, float, float]
     box_px: tuple[float, float, float, float]
 
     def halved(self, times: int) -> Pixels:
         """The channels, halved so often."""
         channels = self.channels
         for _ in range(times):
+            odd = channels.shape[0] % 2, channels.shape[1] % 2
+            if any(odd):
+                channels = cv2.copyMakeBorder(channels, 0, odd[0], 0, odd[1], cv2.BORDER_CONSTANT, value=self.beyond)
             channels = halved(channels, "transparent")
         return channels
 
@@ -69,7 +74,9 @@ class Silhouette:
             cv2.addWeighted(part, 1.0 / step_m, part, 0.0, -least_m / step_m, dtype=cv2.CV_16U) for part in (near, far)
         )
         whole = samples if full > 1.0 else np.rint(coverage * np.float32(65535.0)).astype(np.uint16)
-        return Seen(cv2.merge([whole, near, far, far]), least_m, step_m, level, self.box_px)
+        outside = float(np.clip(((self.solid.middle_m or 0.0) - least_m) / step_m, 0.0, 65535.0))
+        beyond = 0.0, outside, outside, 0.0
+        return Seen(cv2.merge([whole, near, far, far]), least_m, step_m, level, beyond, self.box_px)
 
 
 class _Sides:

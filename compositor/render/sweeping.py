@@ -75,8 +75,8 @@ class Sweeping:
         self.sheet = np.repeat(np.arange(len(sheets)), [len(rows) for _, rows in lines])
         self.depth_m = np.array([sheet.sweep.depth_m for sheet in sheets], np.float32)[self.sheet, np.newaxis]
         self.lengths_px = np.hypot(self.along[0, :, 1], self.along[1, :, 1])
-        fewest = min(sheet.shape[1] for sheet in sheets)
-        self.px = max(1, int(self.lengths_px.max(initial=0.0)) // (_PLACES_PER_COLUMN * fewest))
+        columns = int(np.median([sheet.shape[1] for sheet in sheets]))  # by the fewest of all, long throws turn coarse
+        self.px = max(1, int(self.lengths_px.max(initial=0.0)) // (_PLACES_PER_COLUMN * columns))
 
     def kept(self) -> list[Swept]:
         """For each throw how much of its light is kept, 0..1."""
@@ -146,11 +146,10 @@ class Sweeping:
         middles = _shares(count, 1, 0.5)
         if looks == 1:
             x, y, lean, back = _at(along[:4], middles)
-            looked = cv2.remap(channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+            looked = self._looked(channels, x, y)
         else:
             x, y = _at(along[:2], _shares(count, looks, 0.5))
-            looked = cv2.remap(channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-            looked = _thinned(looked, looks)
+            looked = _thinned(self._looked(channels, x, y), looks)
             lean, back = _at(along[2:4], middles)
         coverage, near, far = (cv2.extractChannel(looked, i) for i in range(3))
         coverage = np.multiply(coverage, np.float32(1.0 / 65535.0), dtype=np.float32)
@@ -162,6 +161,10 @@ class Sweeping:
         there = coverage > FAINTEST
         there &= far >= near
         return _Places(coverage, there, near, far, lean)
+
+    def _looked(self, channels: Pixels, x: Pixels, y: Pixels) -> Pixels:
+        beyond = self.seen.beyond
+        return cv2.remap(channels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=beyond)
 
 
 def _lines(sheet: Sheet, seen: Seen) -> tuple[Pixels, Integers]:
@@ -200,8 +203,8 @@ def _shares(count: int, parts: int, first: float) -> Pixels:
 def _at(along: Pixels, shares: Pixels) -> Pixels:
     """What changes evenly along lines, (k, n, 2) at their starts and by how much it rises, at shares of them:
     (k, n, m)."""
-    several, lines, _ = along.shape
-    result: Pixels = (np.ascontiguousarray(along).reshape(-1, 2) @ shares).reshape(several, lines, -1)
+    result: Pixels = along[..., 1:] * shares[1]  # no product of matrices: those differ from processor to processor
+    result += along[..., :1]
     return result
 
 

@@ -161,7 +161,8 @@ def skylight_kept(
         some, same, found = zip(*cast[first : first + _TOGETHER], strict=True)
         masks, towards_m = (cv2.merge(parts) for parts in zip(*found, strict=True))
         several = softened(masks, towards_m, _half_shadow_px(same[0], grid, some[0].half_angle_deg))
-        kept += several @ np.array([patch.share for patch in some], np.float32)
+        for patch, one in zip(some, cv2.split(several), strict=True):
+            cv2.scaleAdd(one, patch.share, kept, dst=kept)
     faint = np.float32(FAINT)
     result: Pixels = np.maximum(kept - faint, 0.0) / (1 - faint)
     return result

@@ -7,7 +7,6 @@ from compositor.colour.coding import (
     as_eight_bits,
     convert_linear,
     decode,
-    decode_colours,
     decode_float,
     encode,
     encode_colours,
@@ -112,7 +111,6 @@ def test_with_and_without_a_fourth_channel_every_value_comes_out_alike(space, de
     assert (four[..., 3] == (65535 if depth_bits == 8 else 1)).all()
     np.testing.assert_array_equal(decode(stored, space), four[..., :3])
     np.testing.assert_array_equal(opaque_light(stored, space), four)
-    np.testing.assert_array_equal(decode_colours(np.dstack([stored, full]), space), four)
     np.testing.assert_array_equal(decode_float(stored, space), decode_float(np.dstack([stored, full]), space)[..., :3])
 
 
