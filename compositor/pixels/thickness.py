@@ -71,9 +71,13 @@ def local_radius(inwards: Pixels, most_px: float) -> Pixels:
 
 
 def _inwards(coverage: Pixels) -> Pixels:
-    """Distance of covered pixels' middles from the outline, which runs half a pixel before the next pixel's middle."""
-    inside = (coverage >= COVERED).astype(np.uint8)
-    result: Pixels = np.maximum(cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5) - np.float32(0.5), 0.0)
+    """Distance of covered pixels' middles from the outline, which runs half a pixel before the next pixel's middle.
+
+    Nothing lies beyond the frame: a cut-out that is trimmed to its content is as thick as one with room around it.
+    """
+    inside = cv2.copyMakeBorder((coverage >= COVERED).view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    outline = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5)[1:-1, 1:-1]
+    result: Pixels = np.maximum(outline - np.float32(0.5), np.float32(0.0))
     return result
 
 

@@ -149,3 +149,26 @@ def test_what_is_as_thin_as_a_sheet_lies_where_it_stands() -> None:
     seen = Silhouette(Mips(np.full((800, 600), 65535, np.uint16)), solid).seen(1e4)
     _, near, far, _ = seen.least_m + seen.step_m * seen.channels[400, 300].astype(float)
     assert (near, far) == pytest.approx((0.3, 0.3), abs=1e-3)
+
+
+@pytest.mark.parametrize("azimuth", [90.0, 150.0, -60.0, 20.0])
+@pytest.mark.parametrize(("depth_m", "middle_m", "is_round"), [(0.4, 0.1, True), (2.0, 0.0, True), (0.45, 0.3, False)])
+def test_a_trimmed_cut_out_throws_the_same_shadow(
+    azimuth: float, depth_m: float, middle_m: float, is_round: bool
+) -> None:
+    """As one with room around it. What a pixel shows does not depend on where its picture ends (no source needed)."""
+    corners = pixels_of(np.array([[-0.2, 0.0, 0.0], [0.2, 0.0, 0.0], [0.2, 0.0, 0.6], [-0.2, 0.0, 0.6]]))
+    (left, top), (right, bottom) = np.rint(corners.min(axis=0)), np.rint(corners.max(axis=0))
+    alpha = np.full((int(bottom - top), int(right - left)), 65535, np.uint16)
+    shares = []
+    for room in (0, 24):
+        hull = [(room, room), (room + right - left, room), (room + right - left, room + bottom - top)]
+        hull.append((room, room + bottom - top))
+        moved = np.array([[1, 0, room - left], [0, 1, room - top], [0, 0, 1.0]]) @ own_pixels()
+        rows = tuple(tuple(float(value) for value in row) for row in moved)
+        outline = tuple((float(u), float(v)) for u, v in hull)
+        solid = Solid(rows, outline, (0.0, 0.0), 0.0, depth_m, middle_m, is_round=is_round)
+        share, _ = map_of(solid, Mips(np.pad(alpha, room)), Sun(azimuth, 30.0))
+        shares.append(share)
+    assert shares[0].shape == shares[1].shape and shares[0].max() > 0.9
+    assert np.abs(shares[0] - shares[1]).max() < 0.02
