@@ -10,24 +10,15 @@ from compositor.base.arrays import Pixels
 from compositor.base.opencv import cv2
 
 
-def over(below: Pixels, layer: Pixels) -> None:
-    """below becomes layer over below; both (h, w, 4), uint16 or float32 alike."""
-    cv2.add(layer, _product(below, _open(layer)), dst=below)
-
-
 def over_opaque(below: Pixels, layer: Pixels) -> None:
-    """As `over`, for a backdrop that is opaque everywhere, and stays so."""
+    """below becomes layer over below; both (h, w, 4), uint16 or float32 alike. What is below is opaque everywhere, as
+    plates are, and stays so."""
     cv2.add(layer, _product(below, _open_colours(layer)), dst=below)
 
 
-def multiply(below: Pixels, layer: Pixels) -> None:
-    """below becomes darker by the layer's colour as far as its alpha reaches; both (h, w, 4), of one kind."""
-    alone = _product(layer, _open(below))
-    cv2.add(alone, _product(below, cv2.add(_open(layer), layer)), dst=below)
-
-
 def multiply_opaque(below: Pixels, layer: Pixels) -> None:
-    """As `multiply`, for a backdrop that is opaque everywhere, of which nothing of the layer can stand alone."""
+    """below becomes darker by the layer's colour as far as its alpha reaches; both (h, w, 4), of one kind. What is
+    below is opaque everywhere, so nothing of the layer can stand alone."""
     cv2.multiply(below, cv2.add(_open_colours(layer), layer), dst=below, scale=1.0 / _full(below))
 
 
@@ -36,15 +27,11 @@ def masked(samples: Pixels, coverage: Pixels) -> Pixels:
     return _product(samples, cv2.merge([coverage] * 4))
 
 
-def _open(layer: Pixels) -> Pixels:
-    """1 − alpha in all four channels."""
-    return cv2.merge([_rest(layer)] * 4)
-
-
 def _open_colours(layer: Pixels) -> Pixels:
     """1 − alpha in the colours. Of uint16 the fourth channel is full, which costs less to make: sums stop there, so
     that an opaque backdrop stays opaque."""
-    return cv2.cvtColor(_rest(layer), cv2.COLOR_GRAY2RGBA) if layer.dtype == np.uint16 else _open(layer)
+    rest = _rest(layer)
+    return cv2.cvtColor(rest, cv2.COLOR_GRAY2RGBA) if layer.dtype == np.uint16 else cv2.merge([rest] * 4)
 
 
 def _rest(layer: Pixels) -> Pixels:
