@@ -42,9 +42,11 @@ def _layers(problem: Problem, ready: Prepared, view: View, spare: bool = False) 
 
 
 def _seen_plate(problem: Problem, ready: Prepared, view: View) -> Pixels | Sampled:
-    """As a view shows it: where it has to be sampled, strip by strip for the first variant, and held for others."""
-    shelf, shape = problem.inputs.shelf, (frame_shape(problem.plan.plate), view)
-    if view.cut_px is None and shelf.again("plate view", (), shape):
+    """As a view shows it: where it has to be sampled, strip by strip for the first variant, and held for others and for
+    layers that look into it."""
+    shelf, plan, shape = problem.inputs.shelf, problem.plan, (frame_shape(problem.plan.plate), view)
+    looked_into = plan.holdouts or (plan.light is not None and plan.plate.air is not None)
+    if view.cut_px is None and (shelf.again("plate view", (), shape) or looked_into):
         look = partial(sample_plate, ready.plate, ready.space, view, ready.softened)
         return shelf.take("plate view", (), shape, lambda: look().whole())
     return view_plate(ready.plate, ready.space, view, ready.softened)

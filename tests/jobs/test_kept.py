@@ -401,15 +401,17 @@ def test_all_of_many_views_look_into_one_softened_plate(
     assert len(looked) >= 7 and looked[0] is not None and all(one is looked[0] for one in looked)
 
 
-def test_a_plate_is_sampled_again_for_the_second_variant_with_a_view_and_then_held(
-    lit: Words, write: Write, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("looked_into", [False, True])
+def test_a_plate_is_held_from_the_second_variant_with_a_view_on_or_where_layers_look_into_it(
+    looked_into: bool, lit: Words, write: Write, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With what looks at the plate before it is composed: a holdout, shadows in air. Never another byte."""
-    lit["plate"] |= {"air": {"visibility": 60}, "light": {"azimuth": -70, "elevation": 40}}
-    matte = np.zeros(np.asarray(Image.open(folder / "plate.png")).shape[:2], np.uint8)
-    matte[:, 40:-40] = 200
-    Image.fromarray(matte).save(folder / "front.png")
-    lit["plate"]["holdouts"] = [{"name": "front", "matte": "front.png", "distance": 2}]
+    """looked_into: there is a holdout, and shadows in air. Never another byte."""
+    if looked_into:
+        lit["plate"] |= {"air": {"visibility": 60}, "light": {"azimuth": -70, "elevation": 40}}
+        matte = np.zeros(np.asarray(Image.open(folder / "plate.png")).shape[:2], np.uint8)
+        matte[:, 40:-40] = 200
+        Image.fromarray(matte).save(folder / "front.png")
+        lit["plate"]["holdouts"] = [{"name": "front", "matte": "front.png", "distance": 2}]
     lit["variants"] = [{"name": f"v{i}", "set": {"elements.post.raise": i / 20}} for i in range(1, 4)]
     sampled: list[Sampled] = []
 
@@ -421,9 +423,10 @@ def test_a_plate_is_sampled_again_for_the_second_variant_with_a_view_and_then_he
     path = write(lit)
     layers_of(path, tmp_path / "out", None, jobs=1)
     assert len(sampled) == 1
-    for name in ("base", "v1", "v2", "v3"):
+    names = ("base", "v1", "v2", "v3")
+    for name in names:
         layers_of(path, tmp_path / "alone", None, patterns=(name,))
-    assert len(sampled) == 1
+    assert len(sampled) == 1 + looked_into * len(names)
     assert bytes_of(tmp_path / "out" / "scene") == bytes_of(tmp_path / "alone" / "scene")
 
 
